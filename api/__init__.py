@@ -1,0 +1,1 @@
+"""The command line, the web page and the words around `vision` and `circuit`."""

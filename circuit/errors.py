@@ -1,0 +1,18 @@
+"""What can go wrong in the sums.
+
+    CircuitError
+    |-- SculptureError  the description of the sculpture contradicts itself
+    `-- SolveError      the operating point was not found
+"""
+
+
+class CircuitError(ValueError):
+    """One clear sentence: what is wrong, with its value, and what to do."""
+
+
+class SculptureError(CircuitError):
+    """The description of the sculpture contradicts itself."""
+
+
+class SolveError(CircuitError):
+    """The operating point was not found; says after how many steps and with what residual."""

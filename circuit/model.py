@@ -1,0 +1,199 @@
+"""The words of `circuit`: the sculpture that goes in, and what is found out about it.
+
+Notation: R, C grid cells (rows, columns). Points are (x, y) in mm, origin at the top left
+corner of the grid. Amperes, volts and ohms unless a name says otherwise.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Point = tuple[float, float]
+State = Literal["bright", "dim", "off"]
+Level = Literal["stop", "fix", "watch"]
+Action = Literal["turn", "swap-leads", "cut", "move", "join", "press-in", "thicken-wall",
+                 "look-underneath", "swap-pack", "swap-led"]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Dough:
+    """One dough: resistivity [ohm m] and height [mm] of what is made of it."""
+
+    name: str
+    conductive: bool
+    resistivity_ohm_m: float
+    thickness_mm: float
+
+
+@dataclass(frozen=True)
+class Diode:
+    """Shockley diode with series resistance: saturation current [A], ideality, series resistance [ohm]."""
+
+    is_A: float
+    n: float
+    rs_ohm: float
+
+
+@dataclass(frozen=True)
+class Electrode:
+    """What metal in dough costs.
+
+    `leg_ohm`, `lead_ohm`: contact resistances. `drop_n`, `drop_i0_A`: the law
+    V = drop_n V_T asinh(I / 2 drop_i0_A) at every entry; `drop_i0_A` None means no drop.
+    """
+
+    leg_ohm: float
+    lead_ohm: float
+    drop_n: float
+    drop_i0_A: float | None
+
+
+@dataclass(frozen=True)
+class Pack:
+    """Battery pack: number of cells, EMF [V] and internal resistance [ohm] of all together."""
+
+    cells: int
+    emf_V: float
+    internal_ohm: float
+
+
+@dataclass(frozen=True)
+class Led:
+    """An LED as entered; `safe_A` is its greatest continuous current, `seen` how it looks now."""
+
+    id: str
+    colour: str
+    diode: Diode
+    safe_A: float
+    seen: State | None = None
+
+
+@dataclass(frozen=True)
+class Brightness:
+    """Least current [A] at which an LED counts as dim, and as bright."""
+
+    dim_A: float
+    bright_A: float
+
+    def state(self, current_A: float) -> State:
+        """The state of an LED at this current."""
+        return "bright" if current_A >= self.bright_A else "dim" if current_A >= self.dim_A else "off"
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Where two pieces meet: kind, gap [mm], length of the shared border [mm], its middle."""
+
+    between: tuple[int, int]
+    kind: Literal["touching", "doubtful", "gap"]
+    gap_mm: float
+    length_mm: float
+    at: Point
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Where a leg or lead goes in: `pack.plus`, `pack.minus`, `L1.long`, `L1.short`, ...
+
+    `piece` None: it misses the dough; the nearest conductive piece is `near`, `off_mm` away.
+    """
+
+    name: str
+    at: Point
+    piece: int | None
+    near: int | None = None
+    off_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Sculpture:
+    """A sculpture on a grid: the hand-over from seeing to sums.
+
+    grid    (R, C) int32: id of the piece in each cell, 0 none
+    dough_of id of a piece -> index into `doughs`
+    """
+
+    grid: NDArray[np.int32]
+    cell_mm: float
+    dough_of: Mapping[int, int]
+    doughs: tuple[Dough, ...]
+    joints: tuple[Joint, ...]
+    entries: Mapping[str, Entry]
+    leds: tuple[Led, ...]
+    pack: Pack
+    electrode: Electrode
+    brightness: Brightness
+
+
+@dataclass(frozen=True)
+class Lump:
+    """An electrical body: its letter and the ids of its pieces."""
+
+    id: str
+    pieces: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is, or may be, wrong. `facts` feeds the sentences."""
+
+    code: str
+    level: Level
+    parts: tuple[str, ...]
+    at: Point
+    path: tuple[Point, ...] = ()
+    cut: tuple[Point, Point] | None = None
+    cut_mm: float | None = None
+    facts: Mapping[str, str | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do; `to` is the lump a leg or lead moves to."""
+
+    action: Action
+    parts: tuple[str, ...]
+    at: Point
+    to: str | None = None
+    to_at: Point | None = None
+    line: tuple[Point, Point] | None = None
+    facts: Mapping[str, str | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """Steps to take, and the state and current of every LED afterwards."""
+
+    steps: tuple[Step, ...]
+    seconds: float
+    then: Mapping[str, State]
+    then_A: Mapping[str, float]
+    pack_A: float
+
+
+@dataclass(frozen=True)
+class LedResult:
+    """Current through an LED, anode to cathode, and how it looks."""
+
+    id: str
+    current_A: float
+    state: State
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """All that was found out about a sculpture.
+
+    `entries`: name of an entry -> letter of its lump, None when it is in none.
+    """
+
+    lumps: tuple[Lump, ...]
+    entries: Mapping[str, str | None]
+    leds: tuple[LedResult, ...]
+    pack_A: float
+    terminal_V: float
+    findings: tuple[Finding, ...]
+    remedies: tuple[Remedy, ...]

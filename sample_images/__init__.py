@@ -1,0 +1,1 @@
+"""Sample sculptures: photos with their cases and expected reports."""
