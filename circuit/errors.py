@@ -1,8 +1,8 @@
 """What can go wrong in the sums.
 
-    CircuitError
-    |-- SculptureError  the description of the sculpture contradicts itself
-    `-- SolveError      the operating point was not found
+CircuitError
+|-- SculptureError  the description of the sculpture contradicts itself
+`-- SolveError      the operating point was not found
 """
 
 

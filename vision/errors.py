@@ -1,9 +1,9 @@
 """What can go wrong on the way from a photo to pieces of dough.
 
-    VisionError
-    |-- PhotoError    the file is no usable photo
-    |-- ScaleError    the scale cannot be worked out
-    `-- PaletteError  the tapped colours cannot be used
+VisionError
+|-- PhotoError    the file is no usable photo
+|-- ScaleError    the scale cannot be worked out
+`-- PaletteError  the tapped colours cannot be used
 """
 
 
