@@ -1,0 +1,311 @@
+"""The public formats `doughsight-case/1` and `doughsight-report/1`, as the outside world writes them.
+
+Photo points are [x, y] in pixels of the upright photo, origin at the top left corner.
+"""
+
+from collections import Counter
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Spot = tuple[Finite, Finite]
+Role = Literal["conductive", "insulating", "table"]
+State = Literal["bright", "dim", "off"]
+Name = Annotated[str, Field(min_length=1, max_length=40)]
+
+
+class Wire(BaseModel):
+    """What all parts of a case share: unknown fields are refused by name."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class PaletteEntry(Wire):
+    """A colour that the helper chose, what it is, and where it was tapped."""
+
+    name: Name
+    role: Role
+    taps: tuple[Spot, ...] = ()
+
+
+class Scale(Wire):
+    """Two points and the mm between them, or mm per pixel."""
+
+    points: tuple[Spot, Spot] | None = None
+    mm: Positive | None = None
+    mm_per_px: Positive | None = None
+    mat: bool = False
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if self.mat:
+            raise ValueError("The printed mat is not read yet: give two points and the mm between them")
+        if (self.points is None) != (self.mm is None):
+            raise ValueError("The scale needs both: two points, and the mm between them")
+        if (self.points is None) == (self.mm_per_px is None):
+            raise ValueError("The scale needs either two points with their mm, or mm_per_px")
+        return self
+
+
+class PackEntry(Wire):
+    """The pack and where its two leads go in."""
+
+    plus: Spot
+    minus: Spot
+    cells: Annotated[int, Field(ge=1, le=6)] = 4
+    emf_V: Positive | None = None
+    internal_ohm: NotNegative | None = None
+
+
+class LedModel(Wire):
+    """An LED that somebody measured: Shockley diode with series resistance."""
+
+    is_A: Positive
+    n: Positive
+    rs_ohm: NotNegative
+
+
+class LedEntry(Wire):
+    """An LED: where its long (+) and its short (-) leg go in, and how it looks now."""
+
+    id: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,12}$")]
+    colour: Name = "red"
+    long_leg: Spot
+    short_leg: Spot
+    seen: State | None = None
+    model: LedModel | None = None
+
+
+class Material(Wire):
+    """What somebody measured of a dough."""
+
+    resistivity_ohm_m: Positive | None = None
+    thickness_mm: Positive | None = None
+
+
+class ElectrodeEntry(Wire):
+    """What somebody measured of metal in dough; `drop_i0_A` null means no drop."""
+
+    leg_ohm: NotNegative | None = None
+    lead_ohm: NotNegative | None = None
+    drop_n: Positive | None = None
+    drop_i0_A: Positive | None = None
+
+
+class BrightnessEntry(Wire):
+    """Least current in mA at which an LED counts as dim, and as bright."""
+
+    dim: Positive
+    bright: Positive
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.dim >= self.bright:
+            raise ValueError(
+                f"brightness_mA has dim {self.dim:g} at or above bright {self.bright:g}: give a lower dim"
+            )
+        return self
+
+
+class Case(Wire):
+    """One photo plus what the helper told us."""
+
+    schema_: Annotated[Literal["doughsight-case/1"], Field(alias="schema")]
+    photo: str | None = None
+    labels: str | None = None
+    palette: Annotated[tuple[PaletteEntry, ...], Field(min_length=1, max_length=24)]
+    scale: Scale | None = None
+    pack: PackEntry | None = None
+    leds: Annotated[tuple[LedEntry, ...], Field(max_length=60)] = ()
+    thickness_mm: Positive = 15.0
+    materials: dict[str, Material] = Field(default_factory=dict)
+    electrode: ElectrodeEntry | None = None
+    brightness_mA: BrightnessEntry | None = None
+
+    @field_validator("leds")
+    @classmethod
+    def _legs_apart(cls, leds: tuple[LedEntry, ...]) -> tuple[LedEntry, ...]:
+        for led in leds:
+            if led.long_leg == led.short_leg:
+                raise ValueError(
+                    f"LED {led.id} has both legs at {list(led.long_leg)}: tap its two legs one by one"
+                )
+        return leds
+
+    @model_validator(mode="after")
+    def _names(self) -> Self:
+        for what, names in (("LEDs", [led.id for led in self.leds]), ("colours", self._dough_names())):
+            twice = [name for name, n in Counter(names).items() if n > 1]
+            if twice:
+                raise ValueError(f"Two {what} are named {twice[0]}: give each its own name")
+        if any(led.id.lower() == "pack" for led in self.leds):
+            raise ValueError("An LED is named pack: choose another name, that one means the battery pack")
+        if not any(entry.role == "conductive" for entry in self.palette):
+            raise ValueError("The palette has no conductive colour: say which dough is the salty one")
+        unknown = set(self.materials) - set(self._dough_names())
+        if unknown:
+            raise ValueError(
+                f"materials names {sorted(unknown)[0]}, which is no dough of the palette: correct the name"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _enough_to_go_on(self) -> Self:
+        if self.photo is None and self.labels is None:
+            raise ValueError("The case has neither photo nor labels: name one of them")
+        if self.labels is None:
+            untapped = [entry.name for entry in self.palette if not entry.taps]
+            if untapped:
+                raise ValueError(f"The colour {untapped[0]} has no tap: tap it once on the photo")
+        if self.pack and self.pack.plus == self.pack.minus:
+            raise ValueError(
+                f"Both leads are at {list(self.pack.plus)}: tap the red and the black lead one by one"
+            )
+        if self.leds and self.pack is None:
+            raise ValueError("The case has LEDs but no pack: tap where the red and the black lead go in")
+        return self
+
+    def _dough_names(self) -> list[str]:
+        return [entry.name for entry in self.palette if entry.role != "table"]
+
+
+class PhotoOut(BaseModel):
+    """The photo: size in pixels, scale, and the name of the label image."""
+
+    width: int
+    height: int
+    mm_per_px: float
+    true_scale: bool
+    labels: str
+
+
+class PieceOut(BaseModel):
+    """A connected area of one dough colour."""
+
+    id: int
+    colour: str
+    role: Role
+    area_mm2: float
+    outline: list[Spot]
+
+
+class LumpOut(BaseModel):
+    """An electrical body and its pieces."""
+
+    id: str
+    pieces: list[int]
+
+
+class ContactOut(BaseModel):
+    """Where two pieces meet."""
+
+    between: tuple[int, int]
+    kind: Literal["touching", "doubtful", "gap"]
+    gap_mm: float
+    length_mm: float
+    at: Spot
+
+
+class LedOut(BaseModel):
+    """Current and look of an LED."""
+
+    id: str
+    current_mA: float
+    state: State
+
+
+class OtherwiseOut(BaseModel):
+    """The answer if a doubtful contact (its index in `contacts`) goes the other way."""
+
+    contact: int
+    entries: dict[str, str | None]
+    leds: list[LedOut]
+
+
+class PackOut(BaseModel):
+    """What the pack gives."""
+
+    current_mA: float
+    terminal_V: float
+
+
+class FindingOut(BaseModel):
+    """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top."""
+
+    code: str
+    level: Literal["stop", "fix", "watch"]
+    parts: list[str]
+    at: Spot
+    path: list[Spot]
+    cut: tuple[Spot, Spot] | None
+    cut_mm: float | None
+    why: str
+    ask: str
+    look: str
+    do: str
+
+
+class StepOut(BaseModel):
+    """One action of a remedy."""
+
+    action: str
+    parts: list[str]
+    at: Spot
+    to: str | None
+    to_at: Spot | None
+    line: tuple[Spot, Spot] | None
+    do: str
+
+
+class RemedyOut(BaseModel):
+    """One thing to do, or a few, with what will light afterwards."""
+
+    rank: int
+    seconds: float
+    then: dict[str, State]
+    then_mA: dict[str, float]
+    do: str
+    steps: list[StepOut]
+
+
+class SuspectOut(BaseModel):
+    """A possible cause that the photo cannot show."""
+
+    cause: str
+    probability: float
+
+
+class NextCheckOut(BaseModel):
+    """What to check with bare hands when the photo cannot tell."""
+
+    action: str
+    parts: list[str]
+    why: str
+
+
+class Report(BaseModel):
+    """All that Doughsight found in a case."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    schema_: Annotated[Literal["doughsight-report/1"], Field(alias="schema")] = "doughsight-report/1"
+    photo: PhotoOut
+    pieces: list[PieceOut]
+    contacts: list[ContactOut]
+    lumps: list[LumpOut] = []
+    otherwise: list[OtherwiseOut] = []
+    entries: dict[str, str | None] = {}
+    leds: list[LedOut] = []
+    pack: PackOut | None = None
+    findings: list[FindingOut] = []
+    remedies: list[RemedyOut] = []
+    suspects: list[SuspectOut] = []
+    next_check: NextCheckOut | None = None
+    cautions: list[str] = []
+
+    def to_json(self) -> str:
+        """The report as it is written to disk and sent over the wire."""
+        return self.model_dump_json(by_alias=True, indent=1)
