@@ -105,7 +105,7 @@ class BrightnessEntry(Wire):
     def _in_order(self) -> Self:
         if self.dim >= self.bright:
             raise ValueError(
-                f"brightness_mA has dim {self.dim:g} at or above bright {self.bright:g}: give a lower dim"
+                f"brightness_mA has dim {self.dim:g} at or above bright {self.bright:g}: lower it"
             )
         return self
 
@@ -131,7 +131,7 @@ class Case(Wire):
         for led in leds:
             if led.long_leg == led.short_leg:
                 raise ValueError(
-                    f"LED {led.id} has both legs at {list(led.long_leg)}: tap its two legs one by one"
+                    f"LED {led.id} has both legs at {list(led.long_leg)}: tap one by one"
                 )
         return leds
 
@@ -148,7 +148,7 @@ class Case(Wire):
         unknown = set(self.materials) - set(self._dough_names())
         if unknown:
             raise ValueError(
-                f"materials names {sorted(unknown)[0]}, which is no dough of the palette: correct the name"
+                f"materials names {sorted(unknown)[0]}, which is no dough here: correct it"
             )
         return self
 
@@ -162,7 +162,7 @@ class Case(Wire):
                 raise ValueError(f"The colour {untapped[0]} has no tap: tap it once on the photo")
         if self.pack and self.pack.plus == self.pack.minus:
             raise ValueError(
-                f"Both leads are at {list(self.pack.plus)}: tap the red and the black lead one by one"
+                f"Both leads are at {list(self.pack.plus)}: tap red and black one by one"
             )
         if self.leds and self.pack is None:
             raise ValueError("The case has LEDs but no pack: tap where the red and the black lead go in")
