@@ -184,10 +184,20 @@ class LedResult:
 
 
 @dataclass(frozen=True)
+class Otherwise:
+    """The answer if a doubtful joint (its index in the sculpture's joints) is a touch."""
+
+    joint: int
+    entries: Mapping[str, str | None]
+    leds: tuple[LedResult, ...]
+
+
+@dataclass(frozen=True)
 class Inspection:
     """All that was found out about a sculpture.
 
-    `entries`: name of an entry -> letter of its lump, None when it is in none.
+    entries  name of an entry -> letter of its lump, None when it is in none
+    suspects (cause, parts, probability), likeliest first
     """
 
     lumps: tuple[Lump, ...]
@@ -197,3 +207,6 @@ class Inspection:
     terminal_V: float
     findings: tuple[Finding, ...]
     remedies: tuple[Remedy, ...]
+    otherwise: tuple[Otherwise, ...] = ()
+    suspects: tuple[tuple[str, tuple[str, ...], float], ...] = ()
+    next_check: tuple[Action, tuple[str, ...]] | None = None

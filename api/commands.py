@@ -1,0 +1,212 @@
+"""The command line: `doughsight inspect`, `doughsight netlist`, `doughsight serve`.
+
+Exit status: 0 nothing to fix, 1 something to fix, 2 bad input with one clear sentence.
+"""
+
+import contextlib
+import os
+import socket
+import sys
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+import cv2
+import segno
+import typer
+import uvicorn
+from pydantic import ValidationError
+from rich.console import Console
+from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+from rich.text import Text
+
+from api.app import create_app
+from api.drawing import marked_up_png
+from api.errors import USER_ERRORS, InputError, sentence
+from api.pipeline import LABELS_NAME, Result, inspect_case, read_sculpture
+from api.schemas import Case, Report
+from circuit.netlist import sculpture_deck
+
+FIXABLE = ("stop", "fix")
+STAGES = {
+    "photo": "opening the photo",
+    "dough": "finding the dough",
+    "sums": "doing the sums",
+    "shorts": "looking for shorts",
+    "remedies": "trying remedies",
+    "picture": "drawing the picture",
+}
+LEVEL_SIGN = {"stop": "STOP ", "fix": "FIX  ", "watch": "WATCH"}
+STATE_SIGN = {"bright": "bright *", "dim": "dim    .", "off": "off    o"}
+
+app = typer.Typer(
+    help="Finds out from a top-down photo why a light-up dough sculpture does not light.",
+    no_args_is_help=True,
+    add_completion=False,
+)
+out, err = Console(highlight=False), Console(stderr=True, highlight=False)
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE.json", help="The case: photo, colours, entries.")]
+
+
+def main() -> None:
+    """Run the command line; one sentence and status 2 for whatever a user can get wrong."""
+    try:
+        app()
+    except USER_ERRORS as error:
+        err.print(str(error), soft_wrap=True, markup=False)
+        sys.exit(2)
+
+
+@app.command()
+def inspect(
+    case_file: CaseFile,
+    to: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Where to write; NAME-report without it.")
+    ] = None,
+) -> None:
+    """Say what is wrong with a sculpture and what to do first."""
+    case, photo, labels = load(case_file)
+    target = to if to is not None else Path(case_file.name.split(".")[0] + "-report")
+    if target.exists() and not target.is_dir():
+        raise InputError(f"{target} is a file, not a folder: give --out another name.")
+    with Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=err, transient=True
+    ) as bar:
+        task = bar.add_task("starting")
+
+        def on_stage(stage: str) -> None:
+            bar.update(task, description=STAGES.get(stage, stage))
+
+        result = inspect_case(case, photo, labels, on_stage)
+        on_stage("picture")
+        write(result, target)
+    tell(result.report)
+    out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
+    raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
+
+
+@app.command()
+def netlist(case_file: CaseFile) -> None:
+    """Print the circuit of a sculpture as a SPICE deck."""
+    case, photo, labels = load(case_file)
+    sys.stdout.write(sculpture_deck(read_sculpture(case, photo, labels), title=case_file.stem))
+
+
+@app.command()
+def serve(
+    port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8737,
+    host: Annotated[
+        str, typer.Option(help="Address to listen on; 127.0.0.1 keeps it to this machine.")
+    ] = "0.0.0.0",
+) -> None:
+    """Start the app and print its address, with a QR code for a phone on the same network."""
+    local_only = host in ("127.0.0.1", "localhost", "::1")
+    address = f"http://{'127.0.0.1' if local_only else own_address()}:{port}/"
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise InputError(
+                f"Port {port} is not free ({error.strerror}): choose another with --port."
+            ) from error
+    out.print(f"Doughsight is at {address}", markup=False)
+    if not local_only:
+        out.print(f"On this machine also at http://127.0.0.1:{port}/", markup=False)
+        out.print("Phone on the same network: point its camera here. Everybody on this network can open it.")
+        segno.make(address, micro=False).terminal(compact=True)
+    out.print("Stop with Ctrl+C.")
+    uvicorn.run(create_app(), host=host, port=port, log_level="warning")
+
+
+def own_address() -> str:
+    """The address of this machine on its network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, contextlib.suppress(OSError):
+        # 192.0.2.1 is reserved for documentation (RFC 5737); a datagram socket only picks a route.
+        probe.connect(("192.0.2.1", 9))
+        return str(probe.getsockname()[0])
+    return "127.0.0.1"
+
+
+def load(case_file: Path) -> tuple[Case, bytes | None, bytes | None]:
+    """A case with the bytes of its photo and of its label image."""
+    text = _read(case_file, "case")
+    try:
+        case = Case.model_validate_json(text)
+    except ValidationError as error:
+        raise InputError(sentence(error)) from error
+    photo = None
+    if case.photo is not None:
+        photo = _read(case_file.parent / case.photo, "photo")
+    labels = None if case.labels is None else _read(case_file.parent / case.labels, "label image")
+    return case, photo, labels
+
+
+def _read(path: Path, what: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError(f"There is no {what} {path}: check the name.") from error
+    except OSError as error:
+        raise InputError(f"The {what} {path} cannot be read ({error.strerror}): check it.") from error
+
+
+def write(result: Result, target: Path) -> None:
+    """Write report, labels and picture, all or nothing."""
+    done, png = cv2.imencode(".png", result.labels)
+    if not done:
+        raise InputError("The label image could not be written: the photo is too large for a PNG.")
+    files = {
+        "report.json": result.report.to_json().encode(),
+        LABELS_NAME: png.tobytes(),
+        "picture.png": marked_up_png(result.pixels, result.report, result.case),
+    }
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=target) as aside:
+            for name, data in files.items():
+                (Path(aside) / name).write_bytes(data)
+            for name in files:
+                os.replace(Path(aside) / name, target / name)
+    except OSError as error:
+        raise InputError(
+            f"{target} cannot be written ({error.strerror}): give --out another folder."
+        ) from error
+
+
+def tell(report: Report) -> None:
+    """Print findings, remedies and lights in words."""
+    if not report.leds and report.pack is None:
+        out.print(
+            f"{len(report.pieces)} pieces, {len(report.contacts)} contacts. Tap the leads and LEDs to go on."
+        )
+        return
+    if any(f.level == "stop" for f in report.findings):
+        out.print(Text("Stop. Unplug the pack first.", style="bold red"))
+    for f in report.findings:
+        out.print(Text(f"{LEVEL_SIGN[f.level]} {f.why} {f.do}  [{f.code}]"))
+    if not any(f.level in FIXABLE for f in report.findings):
+        lit = all(led.state != "off" for led in report.leds)
+        out.print("Every light is on." if lit else "Nothing to fix can be seen on this photo.")
+    for remedy in report.remedies:
+        then = ", ".join(f"{led} {state}" for led, state in remedy.then.items())
+        out.print(Text(f"{remedy.rank}. {remedy.do} Then: {then}. About {remedy.seconds:.0f} s."))
+    if report.next_check is not None:
+        out.print(Text(f"Check next: {report.next_check.why}"))
+    out.print(_lights(report))
+    if not report.photo.true_scale:
+        out.print("No scale was given: lengths and currents are rough.")
+    for caution in report.cautions[:2]:
+        out.print(Text(caution, style="dim"))
+
+
+def _lights(report: Report) -> Table:
+    table = Table("LED", "looks", "mA", "long leg in", "short leg in", box=None, pad_edge=False)
+    for led in report.leds:
+        ends = (report.entries.get(f"{led.id}.{leg}") or "no lump" for leg in ("long", "short"))
+        table.add_row(led.id, STATE_SIGN[led.state], f"{led.current_mA:.2f}", *ends)
+    if report.pack is not None:
+        table.add_row("pack", "", f"{report.pack.current_mA:.1f}", "", "")
+    return table

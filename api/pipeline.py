@@ -1,0 +1,339 @@
+"""A case and its photo in, a report out: the only place that knows both `vision` and `circuit`."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from api import words
+from api.errors import InputError
+from api.schemas import (
+    Case,
+    ContactOut,
+    FindingOut,
+    LedOut,
+    LumpOut,
+    NextCheckOut,
+    OtherwiseOut,
+    PackOut,
+    PhotoOut,
+    PieceOut,
+    RemedyOut,
+    Report,
+    Spot,
+    StepOut,
+    SuspectOut,
+)
+from circuit import materials
+from circuit.inspection import inspect
+from circuit.model import (
+    Brightness,
+    Diode,
+    Dough,
+    Electrode,
+    Entry,
+    Inspection,
+    Joint,
+    Led,
+    LedResult,
+    Pack,
+    Sculpture,
+    Step,
+)
+from vision.errors import PhotoError
+from vision.model import Colour, Mark, Photo, Scene
+from vision.photo import open_photo
+from vision.scene import read_scene, scene_from_labels
+
+LABELS_NAME = "labels.png"
+Stage = Callable[[str], None]
+
+# Light of an LED as linear RGB, 0 to 1. Estimated.
+TINTS: Mapping[str, tuple[float, float, float]] = {
+    "red": (1.0, 0.05, 0.03),
+    "orange": (1.0, 0.3, 0.03),
+    "yellow": (1.0, 0.58, 0.05),
+    "green": (0.12, 1.0, 0.2),
+    "blue": (0.08, 0.22, 1.0),
+    "white": (0.92, 0.95, 1.0),
+}
+
+
+@dataclass(frozen=True)
+class Result:
+    """A case with its report, label raster (H, W) uint8 and the upright photo (H, W, 3) uint8.
+
+    Without a photo, `pixels` shows the labels on plain paper.
+    """
+
+    case: Case
+    report: Report
+    labels: NDArray[np.uint8]
+    pixels: NDArray[np.uint8]
+
+
+def inspect_case(
+    case: Case,
+    photo: bytes | None = None,
+    labels: bytes | None = None,
+    on_stage: Stage = lambda _: None,
+) -> Result:
+    """The report of a case.
+
+    Raises one of `api.errors.USER_ERRORS` with one sentence when the photo or the case is not usable.
+    """
+    on_stage("photo")
+    picture = open_photo(photo) if photo is not None else None
+    on_stage("dough")
+    scene = _read(case, picture, labels, on_stage)
+    pixels = picture.pixels if picture is not None else _paper(scene.labels)
+    report = _seen(case, scene)
+    if case.pack is not None:
+        sculpture = build_sculpture(case, scene)
+        report = _found(case, scene, report, inspect(sculpture, on_stage))
+    return Result(case, report, scene.labels, pixels)
+
+
+def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:
+    """Only the seeing half: the sculpture of a case, for the netlist and other tools."""
+    picture = open_photo(photo) if photo is not None else None
+    if case.pack is None:
+        raise InputError("The case has no pack: tap where the red and the black lead go in.")
+    return build_sculpture(case, _read(case, picture, labels, lambda _: None))
+
+
+def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
+    palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
+    marks = _marks(case)
+    scale = case.scale
+    points, mm, mm_per_px = (scale.points, scale.mm, scale.mm_per_px) if scale else (None, None, None)
+    if labels is not None:
+        raster = _label_raster(labels)
+        if picture is not None and raster.shape != picture.pixels.shape[:2]:
+            raise InputError(
+                f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
+                f"{picture.width} x {picture.height}: make both the same size."
+            )
+        return scene_from_labels(raster, palette, marks, points=points, mm=mm, mm_per_px=mm_per_px)
+    if picture is None:
+        raise PhotoError("The case comes without its photo: send the photo with it.")
+    return read_scene(picture, palette, marks, points=points, mm=mm, mm_per_px=mm_per_px, on_stage=on_stage)
+
+
+def _marks(case: Case) -> list[Mark]:
+    marks = []
+    if case.pack is not None:
+        marks += [Mark("pack.plus", "lead", case.pack.plus), Mark("pack.minus", "lead", case.pack.minus)]
+    for led in case.leds:
+        lit, tint = led.seen in ("bright", "dim"), TINTS.get(led.colour.lower())
+        marks.append(Mark(f"{led.id}.long", "leg", led.long_leg, led.short_leg, lit, tint))
+        marks.append(Mark(f"{led.id}.short", "leg", led.short_leg, led.long_leg, lit, tint))
+    return marks
+
+
+def _label_raster(data: bytes) -> NDArray[np.uint8]:
+    """(H, W) uint8 from a PNG; raises InputError when it is none."""
+    raw = np.frombuffer(data, np.uint8)
+    image = cv2.imdecode(raw, cv2.IMREAD_UNCHANGED) if raw.size else None
+    if image is None or image.ndim != 2 or image.dtype != np.uint8:
+        raise InputError("The label image is no 8-bit greyscale PNG: save it as one.")
+    return np.asarray(image, np.uint8)
+
+
+def _paper(labels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Labels in plain tints (H, W, 3), for a case without a photo."""
+    hue = (labels.astype(np.uint16) * 47 % 180).astype(np.uint8)
+    dough = (labels > 0) & (labels < 255)
+    sat = np.where(dough, 110, 0).astype(np.uint8)
+    value = np.where(labels == 255, 120, 235).astype(np.uint8)
+    return np.asarray(cv2.cvtColor(np.dstack([hue, sat, value]), cv2.COLOR_HSV2RGB), np.uint8)
+
+
+def build_sculpture(case: Case, scene: Scene) -> Sculpture:
+    """What the sums need of a scene: the hand-over from `vision` to `circuit`."""
+    if case.pack is None:
+        raise InputError("The case has no pack: tap where the red and the black lead go in.")
+    doughs = tuple(_dough(case, entry.name, entry.role) for entry in case.palette if entry.role != "table")
+    to_mm = scene.view.to_mm
+    return Sculpture(
+        grid=scene.grid,
+        cell_mm=scene.cell_mm,
+        dough_of={piece.id: piece.colour - 1 for piece in scene.pieces},
+        doughs=doughs,
+        joints=tuple(Joint(c.between, c.kind, c.gap_mm, c.length_mm, to_mm(c.at)) for c in scene.contacts),
+        entries={
+            name: Entry(name, to_mm(e.at), e.piece, e.near, e.off_mm) for name, e in scene.entries.items()
+        },
+        leds=tuple(_led(case, i) for i in range(len(case.leds))),
+        pack=_pack(case),
+        electrode=_electrode(case),
+        brightness=_brightness(case),
+    )
+
+
+def _dough(case: Case, name: str, role: str) -> Dough:
+    measured = case.materials.get(name)
+    default = materials.conductive_dough(name) if role == "conductive" else materials.insulating_dough(name)
+    resistivity = (measured and measured.resistivity_ohm_m) or default.resistivity_ohm_m
+    return Dough(
+        name, default.conductive, resistivity, (measured and measured.thickness_mm) or case.thickness_mm
+    )
+
+
+def _led(case: Case, index: int) -> Led:
+    entry = case.leds[index]
+    diode, safe = materials.led_by_colour(entry.colour)
+    if entry.model is not None:
+        diode = Diode(entry.model.is_A, entry.model.n, entry.model.rs_ohm)
+    return Led(entry.id, entry.colour, diode, safe, entry.seen)
+
+
+def _pack(case: Case) -> Pack:
+    if case.pack is None:
+        raise InputError("The case has no pack: tap where the red and the black lead go in.")
+    default = materials.default_pack(case.pack.cells)
+    emf = default.emf_V if case.pack.emf_V is None else case.pack.emf_V
+    internal = default.internal_ohm if case.pack.internal_ohm is None else case.pack.internal_ohm
+    return Pack(case.pack.cells, emf, internal)
+
+
+def _electrode(case: Case) -> Electrode:
+    default, given = materials.DEFAULT_ELECTRODE, case.electrode
+    if given is None:
+        return default
+    return Electrode(
+        leg_ohm=default.leg_ohm if given.leg_ohm is None else given.leg_ohm,
+        lead_ohm=default.lead_ohm if given.lead_ohm is None else given.lead_ohm,
+        drop_n=default.drop_n if given.drop_n is None else given.drop_n,
+        # null means 'no drop', so only a field that is not there at all takes the default.
+        drop_i0_A=given.drop_i0_A if "drop_i0_A" in given.model_fields_set else default.drop_i0_A,
+    )
+
+
+def _brightness(case: Case) -> Brightness:
+    given = case.brightness_mA
+    return Brightness(given.dim * 1e-3, given.bright * 1e-3) if given else materials.DEFAULT_BRIGHTNESS
+
+
+def _spot(at: tuple[float, float]) -> Spot:
+    return round(at[0], 1), round(at[1], 1)
+
+
+def _seen(case: Case, scene: Scene) -> Report:
+    """The seeing half of the report."""
+    names = [entry.name for entry in case.palette if entry.role != "table"]
+    height, width = scene.labels.shape
+    return Report(
+        photo=PhotoOut(
+            width=width,
+            height=height,
+            mm_per_px=round(scene.view.mm_per_px, 5),
+            true_scale=scene.view.true_scale,
+            labels=LABELS_NAME,
+        ),
+        pieces=[
+            PieceOut(
+                id=p.id,
+                colour=names[p.colour - 1],
+                role=p.role,
+                area_mm2=round(p.area_mm2, 1),
+                outline=[_spot(q) for q in p.outline],
+            )
+            for p in scene.pieces
+        ],
+        contacts=[
+            ContactOut(
+                between=c.between,
+                kind=c.kind,
+                gap_mm=round(c.gap_mm, 2),
+                length_mm=round(c.length_mm, 1),
+                at=_spot(c.at),
+            )
+            for c in scene.contacts
+        ],
+        cautions=list(words.CAUTIONS),
+    )
+
+
+def _found(case: Case, scene: Scene, report: Report, found: Inspection) -> Report:
+    """The report with what the sums say, back in photo pixels."""
+
+    def px(at: tuple[float, float]) -> Spot:
+        return _spot(scene.view.to_px(at))
+
+    def line(ends: tuple[tuple[float, float], tuple[float, float]] | None) -> tuple[Spot, Spot] | None:
+        return None if ends is None else (px(ends[0]), px(ends[1]))
+
+    findings = []
+    for f in found.findings:
+        said = words.finding_words(f)
+        findings.append(
+            FindingOut(
+                code=f.code,
+                level=f.level,
+                parts=list(f.parts),
+                at=px(f.at),
+                path=[px(q) for q in f.path],
+                cut=line(f.cut),
+                cut_mm=None if f.cut_mm is None else round(f.cut_mm, 1),
+                why=said.why,
+                ask=said.ask,
+                look=said.look,
+                do=said.do,
+            )
+        )
+
+    def step(s: Step) -> StepOut:
+        return StepOut(
+            action=s.action,
+            parts=list(s.parts),
+            at=px(s.at),
+            to=s.to,
+            to_at=None if s.to_at is None else px(s.to_at),
+            line=line(s.line),
+            do=words.step_words(s),
+        )
+
+    remedies = [
+        RemedyOut(
+            rank=i + 1,
+            seconds=round(r.seconds),
+            then=dict(r.then),
+            then_mA={led: _mA(current) for led, current in r.then_A.items()},
+            do=words.remedy_words(r),
+            steps=[step(s) for s in r.steps],
+        )
+        for i, r in enumerate(found.remedies)
+    ]
+    check = found.next_check
+    return report.model_copy(
+        update={
+            "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
+            "otherwise": [
+                OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=_leds(o.leds))
+                for o in found.otherwise
+            ],
+            "entries": dict(found.entries),
+            "leds": _leds(found.leds),
+            "pack": PackOut(current_mA=_mA(found.pack_A), terminal_V=round(found.terminal_V, 3)),
+            "findings": findings,
+            "remedies": remedies,
+            "suspects": [
+                SuspectOut(cause=cause, probability=round(p, 3))
+                for cause, _, p in found.suspects
+                if p >= 0.001
+            ],
+            "next_check": check
+            and NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check)),
+        }
+    )
+
+
+def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
+    return [LedOut(id=r.id, current_mA=_mA(r.current_A), state=r.state) for r in results]
+
+
+def _mA(current_A: float) -> float:
+    return round(current_A * 1e3, 3) + 0.0

@@ -1,0 +1,160 @@
+"""A sculpture laid out for the sums: every lump reduced once, so that each what-if is a tiny problem.
+
+A *placing* says at which spot [mm] each entry goes in, None for an entry that hangs free. Turning
+an LED, moving a leg or swapping the leads only changes the placing; cutting and joining change
+the sculpture (`divide`, `bridge`) and need a new board.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from circuit.lumps import find_lumps, is_conductive, legs, mask_of, square_conductance
+from circuit.model import Entry, Joint, Lump, Point, Sculpture
+from circuit.neck import Neck
+from circuit.sheet import reduce_lump
+
+Placing = Mapping[str, Point | None]
+
+LEG_RADIUS_MM = 0.3  # wire of an LED leg about 0.5 mm square, common practice, no published source
+LEAD_RADIUS_MM = 1.0  # stiff rod at the end of a lead, estimated
+JOIN_WIDTH_MM = 8.0  # a pinch of dough pressed into a gap, estimated
+
+
+@dataclass(frozen=True)
+class Board:
+    """Lumps with their exact conductances between spots.
+
+    spots        place -> (index of the lump, index among its terminals)
+    conductances per lump (T, T) [S], rows sum to 0
+    """
+
+    sculpture: Sculpture
+    lumps: tuple[Lump, ...]
+    spots: Mapping[Point, tuple[int, int]]
+    conductances: tuple[NDArray[np.float64], ...]
+
+    def lump_at(self, spot: Point | None) -> str | None:
+        """Letter of the lump at a spot of this board, None when it hangs free."""
+        return None if spot is None or spot not in self.spots else self.lumps[self.spots[spot][0]].id
+
+
+def own_placing(sculpture: Sculpture) -> dict[str, Point | None]:
+    """The placing as entered: an entry that misses the conductive dough hangs free."""
+    return {
+        name: entry.at if is_conductive(sculpture, entry.piece) else None
+        for name, entry in sculpture.entries.items()
+    }
+
+
+def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
+    """Reduce every lump between its entries and the spots `more` that lie in it."""
+    lumps = find_lumps(sculpture)
+    square = square_conductance(sculpture)
+    of_piece = {piece: i for i, lump in enumerate(lumps) for piece in lump.pieces}
+    wanted: list[list[tuple[Point, float]]] = [[] for _ in lumps]
+    spots: dict[Point, tuple[int, int]] = {}
+    places = [
+        (entry.at, entry.piece, LEAD_RADIUS_MM if name.startswith("pack.") else LEG_RADIUS_MM)
+        for name, entry in sculpture.entries.items()
+    ]
+    places += [(spot, _piece_at(sculpture, spot), LEG_RADIUS_MM) for spot in more]
+    for at, piece, radius in places:
+        index = of_piece.get(piece or 0)
+        if index is not None and at not in spots:
+            spots[at] = (index, len(wanted[index]))
+            wanted[index].append((at, radius))
+    conductances = []
+    for lump, terminals in zip(lumps, wanted, strict=True):
+        if len(terminals) < 2:
+            conductances.append(np.zeros((len(terminals), len(terminals))))
+            continue
+        mask = mask_of(sculpture, lump)
+        conductances.append(reduce_lump(mask, square, sculpture.cell_mm, terminals).conductance)
+    return Board(sculpture, lumps, spots, tuple(conductances))
+
+
+def _piece_at(sculpture: Sculpture, spot: Point) -> int:
+    """Id of the piece at a spot [mm], 0 on the table or off the grid."""
+    r, c = int(spot[1] / sculpture.cell_mm), int(spot[0] / sculpture.cell_mm)
+    inside = 0 <= r < sculpture.grid.shape[0] and 0 <= c < sculpture.grid.shape[1]
+    return int(sculpture.grid[r, c]) if inside else 0
+
+
+def turned(placing: Placing, led_id: str) -> Placing:
+    """The placing with this LED turned round."""
+    long_leg, short_leg = f"{led_id}.long", f"{led_id}.short"
+    return {**placing, long_leg: placing[short_leg], short_leg: placing[long_leg]}
+
+
+def swapped(placing: Placing) -> Placing:
+    """The placing with the two leads swapped."""
+    return {**placing, "pack.plus": placing["pack.minus"], "pack.minus": placing["pack.plus"]}
+
+
+def divide(sculpture: Sculpture, lump: Lump, neck: Neck) -> Sculpture:
+    """The sculpture with this lump cut at the neck: its pieces get new ids on both sides."""
+    grid = sculpture.grid.copy()
+    inside = np.isin(grid, lump.pieces)
+    fresh = max(sculpture.dough_of) + 1
+    dough_of = {p: d for p, d in sculpture.dough_of.items() if p not in lump.pieces}
+    side_of: dict[int, bool] = {}
+    for piece in lump.pieces:
+        for side in (True, False):
+            parts, count = ndimage.label((sculpture.grid == piece) & (neck.plus_side == side))
+            grid[parts > 0] = parts[parts > 0] + fresh - 1
+            for new in range(fresh, fresh + count):
+                dough_of[new], side_of[new] = sculpture.dough_of[piece], side
+            fresh += count
+    kept = [j for j in sculpture.joints if not set(j.between) & set(lump.pieces)]
+    joints = [_touch(pair) for pair in _adjacent(grid) if _one_side(pair, side_of)]
+    entries = {
+        name: _settled(entry, grid, inside, sculpture.cell_mm) if entry.piece in lump.pieces else entry
+        for name, entry in sculpture.entries.items()
+    }
+    return replace(sculpture, grid=grid, dough_of=dough_of, joints=(*kept, *joints), entries=entries)
+
+
+def _touch(pair: tuple[int, int]) -> Joint:
+    return Joint(pair, "touching", 0.0, 0.0, (0.0, 0.0))
+
+
+def _one_side(pair: tuple[int, int], side_of: Mapping[int, bool]) -> bool:
+    return pair[0] in side_of and pair[1] in side_of and side_of[pair[0]] == side_of[pair[1]]
+
+
+def _adjacent(grid: NDArray[np.int32]) -> list[tuple[int, int]]:
+    """Pairs of piece ids that share a cell face."""
+    pairs = np.concatenate(
+        [np.stack([a.ravel(), b.ravel()]) for a, b in ((grid[1:], grid[:-1]), (grid[:, 1:], grid[:, :-1]))],
+        axis=1,
+    )
+    pairs = np.sort(pairs[:, (pairs[0] != pairs[1]) & (pairs.min(axis=0) > 0)], axis=0)
+    return [(int(a), int(b)) for a, b in np.unique(pairs, axis=1).T]
+
+
+def _settled(entry: Entry, grid: NDArray[np.int32], inside: NDArray[np.bool_], cell_mm: float) -> Entry:
+    """The entry with the id of the nearest cell of its lump."""
+    rows, cols = np.nonzero(inside)
+    away = (cols + 0.5 - entry.at[0] / cell_mm) ** 2 + (rows + 0.5 - entry.at[1] / cell_mm) ** 2
+    k = int(np.argmin(away))
+    return replace(entry, piece=int(grid[rows[k], cols[k]]))
+
+
+def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
+    """The sculpture with the gap of this joint filled by a pinch of dough."""
+    radius = max(JOIN_WIDTH_MM / 2, joint.gap_mm)
+    rows, cols = np.indices(sculpture.grid.shape)
+    h = sculpture.cell_mm
+    away = np.hypot((cols + 0.5) * h - joint.at[0], (rows + 0.5) * h - joint.at[1])
+    conductive = np.isin(sculpture.grid, [p for p in sculpture.dough_of if is_conductive(sculpture, p)])
+    grid = np.where((away <= radius) & ~conductive, joint.between[0], sculpture.grid).astype(np.int32)
+    return replace(sculpture, grid=grid, joints=(*sculpture.joints, _touch(joint.between)))
+
+
+def led_spots(sculpture: Sculpture, placing: Placing) -> dict[str, tuple[Point | None, Point | None]]:
+    """LED id -> the spots of its long and short leg."""
+    return {led.id: (placing[legs(led)[0]], placing[legs(led)[1]]) for led in sculpture.leds}

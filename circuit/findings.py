@@ -1,0 +1,195 @@
+"""Findings other than shorts: what keeps a light off or dim once no short is left.
+
+All of them are judged on the *clear* board, that is with a short already cut, because a short
+hides the rest. Places are in mm.
+"""
+
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+
+import networkx as nx
+import numpy as np
+
+from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped
+from circuit.lumps import LEADS, find_lumps, is_conductive, legs, lump_of_entries, middle
+from circuit.model import Finding, Joint, Point, Sculpture, State
+from circuit.outcome import Outcome, operate
+
+REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
+NEAR_TOUCH_MM = 2.0  # dough this near may touch when somebody pushes the sculpture, estimated
+GAP_MM = 6.0  # a wider gap was most likely meant
+TOUCHING_METAL_MM = 2.0  # leads and legs this near may touch, estimated
+ORDER: tuple[State, ...] = ("off", "dim", "bright")
+
+
+def hang_free(sculpture: Sculpture) -> Iterator[Finding]:
+    """Legs and leads that miss the dough or stand in insulating dough."""
+    for name, entry in sculpture.entries.items():
+        if is_conductive(sculpture, entry.piece):
+            continue
+        near = "" if entry.near is None else sculpture.doughs[sculpture.dough_of[entry.near]].name
+        facts: dict[str, str | float] = {"near": near, "off_mm": entry.off_mm}
+        if entry.piece is None:
+            yield Finding("leg-out", "fix", (name,), entry.at, facts=facts)
+        else:
+            facts["dough"] = sculpture.doughs[sculpture.dough_of[entry.piece]].name
+            yield Finding("leg-in-insulator", "fix", (name,), entry.at, facts=facts)
+
+
+def one_lump(board: Board, placing: Placing) -> Iterator[Finding]:
+    """LEDs with both legs in one lump: the dough is an easier way than the LED."""
+    for led, (a, b) in led_spots(board.sculpture, placing).items():
+        if a is not None and b is not None and board.lump_at(a) == board.lump_at(b):
+            facts = {"lump": board.lump_at(a) or ""}
+            yield Finding("legs-in-one-lump", "fix", (led,), middle(a, b), facts=facts)
+
+
+def backwards(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Finding]:
+    """LEDs that stand against the current; when all do, it is the leads that are swapped."""
+    reverse = [led for led, volts in outcome.led_V.items() if volts < -REVERSED_V]
+    spots = led_spots(board.sculpture, placing)
+    if len(reverse) >= 2:
+        other = operate(board, swapped(placing))
+        if _lit(other) > _lit(outcome) and not any(outcome.states[led] != "off" for led in outcome.states):
+            yield Finding("leads-swapped", "fix", ("pack",), board.sculpture.entries["pack.plus"].at)
+            return
+    for led in reverse:
+        a, b = spots[led]
+        if a is not None and b is not None:
+            yield Finding("led-backwards", "fix", (led,), middle(a, b), facts={"to": board.lump_at(a) or ""})
+
+
+def _lit(outcome: Outcome) -> int:
+    return sum(state != "off" for state in outcome.states.values())
+
+
+def rows(board: Board, placing: Placing) -> list[tuple[str, ...]]:
+    """Groups of LEDs in a row: between the leads, but not straight from lump to lump of the pack.
+
+    Each group is in the order in which current meets it.
+    """
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    for led, (a, b) in led_spots(board.sculpture, placing).items():
+        ends = board.lump_at(a), board.lump_at(b)
+        if ends[0] is not None and ends[1] is not None and ends[0] != ends[1]:
+            graph.add_edge(ends[0], ends[1], key=led)
+    plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
+    if plus is None or minus is None or plus == minus or plus not in graph or minus not in graph:
+        return []
+    between = graph.subgraph(set(graph) - {plus, minus})
+    found = []
+    for group in nx.connected_components(between):
+        part = graph.subgraph(group | {plus, minus}).copy()
+        part.remove_edges_from([edge for edge in part.edges if set(edge[:2]) == {plus, minus}])
+        if not nx.has_path(part, plus, minus):
+            continue
+        way: list[str] = []
+        for path in nx.all_simple_paths(part, plus, minus):
+            for a, b in pairwise(path):
+                way += [led for led in part[a][b] if led not in way]
+        found.append(tuple(way))
+    return found
+
+
+def in_a_row(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Finding]:
+    """Rows that share the pack's volts, so that a light of them is off or dim."""
+    spots = led_spots(board.sculpture, placing)
+    for row in rows(board, placing):
+        if all(outcome.states[led] == "bright" for led in row):
+            continue
+        places = [p for led in row for p in spots[led] if p is not None]
+        facts: dict[str, str | float] = {"count": len(row), "emf_V": board.sculpture.pack.emf_V}
+        yield Finding("too-many-in-a-row", "fix", row, middle(*places), facts=facts)
+
+
+def open_joints(sculpture: Sculpture) -> list[tuple[Joint, str, str]]:
+    """Gaps between two lumps with the letters of those lumps, narrowest first, one for each pair of pieces."""
+    lumps = find_lumps(sculpture)
+    of_piece = {piece: lump.id for lump in lumps for piece in lump.pieces}
+    found = []
+    for joint in sculpture.joints:
+        a, b = (of_piece.get(piece) for piece in joint.between)
+        if joint.kind != "touching" and a is not None and b is not None and a != b:
+            found.append((joint, a, b))
+    return sorted(found, key=lambda item: item[0].gap_mm)
+
+
+def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding, Joint]]:
+    """Gaps that keep a light off, with their joints."""
+    found: list[tuple[Finding, Joint]] = []
+    done: set[frozenset[str]] = set()
+    for joint, a, b in open_joints(board.sculpture):
+        pair = frozenset((a, b))
+        if joint.gap_mm > GAP_MM or pair in done or _joins_the_pack(board, placing, pair):
+            continue
+        done.add(pair)
+        then = operate(lay_out(bridge(board.sculpture, joint)), placing)
+        if _better_for_all(outcome.states, then.states):
+            doughs = board.sculpture.doughs
+            facts: dict[str, str | float] = {
+                "gap_mm": joint.gap_mm,
+                "dough": doughs[board.sculpture.dough_of[joint.between[0]]].name,
+                "other": doughs[board.sculpture.dough_of[joint.between[1]]].name,
+            }
+            found.append((Finding("gap-in-lump", "fix", (), joint.at, facts=facts), joint))
+    return found
+
+
+def _joins_the_pack(board: Board, placing: Placing, pair: frozenset[str]) -> bool:
+    return {board.lump_at(placing[lead]) for lead in LEADS} == pair
+
+
+def _better_for_all(now: Mapping[str, State], then: Mapping[str, State]) -> bool:
+    """Whether some light gets better and none gets worse."""
+    change = [ORDER.index(then[led]) - ORDER.index(now[led]) for led in now]
+    return bool(change) and min(change) >= 0 and max(change) > 0
+
+
+def near_touches(sculpture: Sculpture) -> Iterator[Finding]:
+    """Lumps so near to each other that a push may short what lies between."""
+    placing = own_placing(sculpture)
+    of_entry = lump_of_entries(sculpture, find_lumps(sculpture))
+    ends = {
+        frozenset((of_entry[x], of_entry[y]))
+        for x, y in (LEADS, *(legs(led) for led in sculpture.leds))
+        if placing[x] is not None and placing[y] is not None
+    }
+    done: set[frozenset[str]] = set()
+    for joint, a, b in open_joints(sculpture):
+        pair = frozenset((a, b))
+        if joint.gap_mm < NEAR_TOUCH_MM and pair in ends and pair not in done:
+            done.add(pair)
+            facts: dict[str, str | float] = {
+                "gap_mm": joint.gap_mm,
+                "dough": sculpture.doughs[sculpture.dough_of[joint.between[0]]].name,
+                "other": sculpture.doughs[sculpture.dough_of[joint.between[1]]].name,
+            }
+            yield Finding("near-touch", "watch", (), joint.at, facts=facts)
+
+
+def bare_metal(sculpture: Sculpture) -> Iterator[Finding]:
+    """The two leads touching, or an LED straight across them with no dough between."""
+    plus, minus = (sculpture.entries[lead] for lead in LEADS)
+    if _apart(plus.at, minus.at) < TOUCHING_METAL_MM:
+        yield Finding("leads-touching", "stop", ("pack",), middle(plus.at, minus.at))
+    for led in sculpture.leds:
+        a, b = (sculpture.entries[leg] for leg in legs(led))
+        for x, y in ((plus, minus), (minus, plus)):
+            near = _apart(a.at, x.at) < TOUCHING_METAL_MM and _apart(b.at, y.at) < TOUCHING_METAL_MM
+            if near and a.piece is None and b.piece is None:
+                yield Finding("led-without-dough", "stop", (led.id,), middle(a.at, b.at))
+
+
+def _apart(p: Point, q: Point) -> float:
+    return float(np.hypot(p[0] - q[0], p[1] - q[1]))
+
+
+def otherwise_seen(sculpture: Sculpture, states: Mapping[str, State]) -> Iterator[Finding]:
+    """LEDs that look other than the sums say: something does not show on the photo."""
+    for led in sculpture.leds:
+        if led.seen is None or (led.seen == "off") == (states[led.id] == "off"):
+            continue
+        a, b = (sculpture.entries[leg].at for leg in legs(led))
+        facts = {"seen": led.seen, "state": states[led.id]}
+        level = "fix" if led.seen == "off" else "watch"
+        yield Finding("seen-differs", level, (led.id,), middle(a, b), facts=facts)

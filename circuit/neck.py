@@ -1,0 +1,214 @@
+"""Where a lump would have to be cut, and the way a short takes through it.
+
+The lump is cut into square blocks of about 1 mm. Cells of one block that are not joined inside
+it become nodes of their own, so that a hairline gap stays a gap. Edges between nodes weigh what
+a cut through them costs in mm (Cauchy-Crofton weights on the 8-neighbourhood, Boykov and
+Kolmogorov, ICCV 2003, formula from memory). A minimum cut is then a shortest line.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import breadth_first_order, connected_components, dijkstra, maximum_flow
+
+from circuit.model import Point
+
+AXIS = np.pi / 8
+DIAGONAL = np.pi / 8 / np.sqrt(2)
+PER_MM = 1000  # the flow counts in whole micrometres
+UNCUTTABLE = 10**8
+DISC_MM = 3.0  # entries as discs: with single cells the cheapest cut is often a ring round a leg
+MOST_NODES = 5000
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """A lump as blocks.
+
+    node  (R, C) int32: node of each cell, -1 outside the lump
+    at    (N, 2) float: middle of each node [mm]
+    cost  (N, N) sparse int32: cost of a cut between two nodes [micrometres]
+    faces (N, N) sparse float: shared border of two nodes [mm]
+    """
+
+    node: NDArray[np.int32]
+    at: NDArray[np.float64]
+    cost: csr_array
+    faces: csr_array
+    cell_mm: float
+    size_mm: float
+
+
+@dataclass(frozen=True)
+class Neck:
+    """A shortest cut: its length [mm], its straight lines, and the cells on the + side (R, C)."""
+
+    length_mm: float
+    lines: tuple[tuple[Point, Point], ...]
+    plus_side: NDArray[np.bool_]
+
+
+def build_mesh(mask: NDArray[np.bool_], cell_mm: float, size_mm: float = 1.0) -> Mesh:
+    """The blocks of a lump (R, C); `size_mm` grows with large lumps so that there are a few thousand."""
+    size_mm = max(size_mm, float(np.sqrt(mask.sum() * cell_mm**2 / MOST_NODES)))
+    step = max(1, round(size_mm / cell_mm))
+    rows, cols = np.indices(mask.shape)
+    block = (rows // step) * (mask.shape[1] // step + 1) + cols // step
+    cell = np.full(mask.shape, -1)
+    cell[mask] = np.arange(mask.sum())
+    pairs = [_neighbours(cell, axis) for axis in (0, 1)]
+    flat = block[mask]
+    inside = np.concatenate([p[:, flat[p[0]] == flat[p[1]]] for p in pairs], axis=1)
+    count = int(mask.sum())
+    graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(count, count))
+    n, found = connected_components(graph, directed=False)
+    member = np.asarray(found, np.intp)
+    node = np.full(mask.shape, -1, np.int32)
+    node[mask] = member
+    weight = np.bincount(member, minlength=n)
+    at = np.stack([np.bincount(member, (x[mask] + 0.5) * cell_mm, n) / weight for x in (cols, rows)], axis=1)
+    vertical, horizontal = (_faces(member[p], n) * cell_mm for p in pairs)
+    side = step * cell_mm
+    corners = (horizontal @ vertical + vertical @ horizontal) / (2 * side * side)
+    corners.data = np.minimum(corners.data, 1.0)
+    corners.setdiag(0)
+    faces = csr_array(horizontal + vertical)
+    cost = csr_array((AXIS * faces + DIAGONAL * side * corners) * PER_MM).astype(np.int32)
+    return Mesh(node, at, cost, faces, cell_mm, side)
+
+
+def _neighbours(cell: NDArray[np.intp], axis: int) -> NDArray[np.intp]:
+    """(2, E) numbers of the cells that are neighbours along this axis."""
+    a, b = (cell[:-1], cell[1:]) if axis == 0 else (cell[:, :-1], cell[:, 1:])
+    both = (a >= 0) & (b >= 0)
+    return np.stack([a[both], b[both]])
+
+
+def _faces(ends: NDArray[np.intp], n: int) -> csr_array:
+    """(n, n) symmetric: how many cell faces two nodes share."""
+    ends = ends[:, ends[0] != ends[1]]
+    r, c = np.concatenate([ends, ends[::-1]], axis=1)
+    return csr_array(coo_array((np.ones(len(r)), (r, c)), shape=(n, n)))
+
+
+def disc_nodes(mesh: Mesh, at: Point, radius_mm: float) -> NDArray[np.intp]:
+    """Nodes of the dough within `radius_mm` that can be reached from `at` without leaving that disc."""
+    h = mesh.cell_mm
+    rows, cols = mesh.node.shape
+    r0, r1 = max(0, int((at[1] - radius_mm) / h)), min(rows, int((at[1] + radius_mm) / h) + 2)
+    c0, c1 = max(0, int((at[0] - radius_mm) / h)), min(cols, int((at[0] + radius_mm) / h) + 2)
+    window = mesh.node[r0:r1, c0:c1]
+    y, x = np.indices(window.shape)
+    away = np.hypot((x + c0 + 0.5) * h - at[0], (y + r0 + 0.5) * h - at[1])
+    inside = (window >= 0) & (away <= radius_mm)
+    if not inside.any():
+        return np.array([], np.intp)
+    parts, _ = ndimage.label(inside)
+    nearest = np.unravel_index(np.argmin(np.where(inside, away, np.inf)), away.shape)
+    return np.unique(window[parts == parts[nearest]]).astype(np.intp)
+
+
+def narrowest(mesh: Mesh, plus: Sequence[Point], minus: Sequence[Point]) -> Neck | None:
+    """The shortest cut that keeps the entries `plus` apart from the entries `minus`.
+
+    None when two of them are so close that no cut fits between.
+    """
+    sources, sinks = _apart(mesh, plus, minus)
+    if not len(sources) or not len(sinks) or np.intersect1d(sources, sinks).size:
+        return None
+    n = mesh.cost.shape[0]
+    cost = mesh.cost.tocoo()
+    r = np.concatenate([cost.row, np.full(len(sources), n), sinks])
+    c = np.concatenate([cost.col, sources, np.full(len(sinks), n + 1)])
+    w = np.concatenate([cost.data, np.full(len(sources) + len(sinks), UNCUTTABLE)]).astype(np.int32)
+    capacity = csr_array((w, (r, c)), shape=(n + 2, n + 2))
+    result = maximum_flow(capacity, n, n + 1)
+    if result.flow_value >= UNCUTTABLE:
+        return None
+    rest = csr_array(capacity - result.flow)
+    rest.data[rest.data < 0] = 0
+    rest.eliminate_zeros()
+    reached = breadth_first_order(rest, n, return_predecessors=False)
+    side = np.zeros(n + 2, bool)
+    side[reached] = True
+    plus_side = (mesh.node >= 0) & side[mesh.node]
+    return Neck(result.flow_value / PER_MM, _lines(mesh, side[:n]), plus_side)
+
+
+def _apart(
+    mesh: Mesh, plus: Sequence[Point], minus: Sequence[Point]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Nodes of the two groups of discs; discs shrink where an entry of the other group is near."""
+
+    def discs(own: Sequence[Point], other: Sequence[Point]) -> NDArray[np.intp]:
+        nodes = []
+        for p in own:
+            nearest = min((float(np.hypot(p[0] - q[0], p[1] - q[1])) for q in other), default=np.inf)
+            nodes.append(disc_nodes(mesh, p, max(mesh.cell_mm, min(DISC_MM, 0.4 * nearest))))
+        return np.unique(np.concatenate(nodes)) if nodes else np.array([], np.intp)
+
+    return discs(plus, minus), discs(minus, plus)
+
+
+def _lines(mesh: Mesh, side: NDArray[np.bool_]) -> tuple[tuple[Point, Point], ...]:
+    """The border between the two sides as straight lines, one for each connected stretch, longest first."""
+    faces = mesh.faces.tocoo()
+    across = side[faces.row] & ~side[faces.col]
+    spots = (mesh.at[faces.row[across]] + mesh.at[faces.col[across]]) / 2
+    if not len(spots):
+        return ()
+    near = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1)) <= 2.1 * mesh.size_mm
+    _, group = connected_components(csr_array(near), directed=False)
+    lines = [_line(mesh, spots[group == g]) for g in range(group.max() + 1)]
+    return tuple(sorted(lines, key=lambda s: -np.hypot(s[0][0] - s[1][0], s[0][1] - s[1][1])))
+
+
+def _line(mesh: Mesh, spots: NDArray[np.float64]) -> tuple[Point, Point]:
+    """A straight line along the spots (n, 2) [mm], drawn out to the rim of the dough at both ends."""
+    centre = spots.mean(axis=0)
+    way = np.linalg.svd(spots - centre)[2][0] if len(spots) > 1 else np.array([1.0, 0.0])
+    along = (spots - centre) @ way
+    ends = []
+    for reach, sign in ((along.min(), -1), (along.max(), 1)):
+        ends.append(_to_rim(mesh, centre + reach * way, sign * way))
+    return ends[0], ends[1]
+
+
+def _to_rim(mesh: Mesh, at: NDArray[np.float64], way: NDArray[np.float64]) -> Point:
+    """From `at` along `way` to where the dough ends, 3 mm at most."""
+    rows, cols = mesh.node.shape
+    for _ in range(int(3.0 / mesh.cell_mm)):
+        ahead = at + way * mesh.cell_mm
+        r, c = int(ahead[1] / mesh.cell_mm), int(ahead[0] / mesh.cell_mm)
+        if not (0 <= r < rows and 0 <= c < cols) or mesh.node[r, c] < 0:
+            break
+        at = ahead
+    return float(at[0]), float(at[1])
+
+
+def walk(mesh: Mesh, start: Point, goal: Point) -> tuple[Point, ...]:
+    """A way [mm] from `start` to `goal` that keeps to the middle of the dough; empty when there is none."""
+    a, b = disc_nodes(mesh, start, DISC_MM), disc_nodes(mesh, goal, DISC_MM)
+    if not len(a) or not len(b):
+        return ()
+    depth = ndimage.distance_transform_edt(np.pad(mesh.node >= 0, 1))[1:-1, 1:-1] * mesh.cell_mm
+    inside = mesh.node >= 0
+    deepest = ndimage.maximum(depth[inside], mesh.node[inside], np.arange(len(mesh.at)))
+    edges = mesh.cost.tocoo()
+    length = np.hypot(*(mesh.at[edges.row] - mesh.at[edges.col]).T)
+    slow = length * (1 + 4 / (0.5 + np.minimum(deepest[edges.row], deepest[edges.col])))
+    graph = csr_array((slow, (edges.row, edges.col)), shape=edges.shape)
+    first = a[np.argmin(np.hypot(*(mesh.at[a] - start).T))]
+    last = b[np.argmin(np.hypot(*(mesh.at[b] - goal).T))]
+    _, before = dijkstra(graph, True, int(first), True)
+    if first != last and before[last] < 0:
+        return ()
+    nodes = [int(last)]
+    while nodes[-1] != first:
+        nodes.append(int(before[nodes[-1]]))
+    inner = [(float(x), float(y)) for x, y in mesh.at[nodes[::-1]][1:-1]]
+    return (start, *inner, goal)

@@ -1,0 +1,218 @@
+"""Remedies by what-if: single actions and plans of up to three, each solved before it is offered."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy import ndimage
+
+from circuit.board import Board, Placing, bridge, lay_out, swapped, turned
+from circuit.lumps import mask_of
+from circuit.model import Finding, Joint, Point, Remedy, Sculpture, State, Step
+from circuit.outcome import Outcome, operate
+
+# Seconds of a helper's time, estimated.
+SECONDS = {"turn": 12.0, "swap-leads": 12.0, "cut": 15.0, "move": 12.0, "join": 12.0}
+SECONDS_PER_MM = 0.2  # a leg that goes far takes the whole LED along, estimated
+LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
+LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
+CLEAR_OF_OTHERS_MM = 5.0
+MOST_CHOICES = 12
+MOST_REMEDIES = 5
+OVER_SAFE = 1.1
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Something to do: its steps, and the changes it makes to the placing or to the board."""
+
+    steps: tuple[Step, ...]
+    turn: tuple[str, ...] = ()
+    move: tuple[tuple[str, Point], ...] = ()
+    swap_leads: bool = False
+    join: Joint | None = None
+
+    @property
+    def seconds(self) -> float:
+        """A helper's time for it."""
+        return sum(_seconds(step) for step in self.steps)
+
+    @property
+    def touches(self) -> frozenset[str]:
+        """The parts it changes, so that a plan does not change one twice."""
+        return frozenset(part.split(".")[0] for step in self.steps for part in step.parts)
+
+
+def _seconds(step: Step) -> float:
+    far = (
+        0.0 if step.to_at is None else float(np.hypot(step.at[0] - step.to_at[0], step.at[1] - step.to_at[1]))
+    )
+    return SECONDS.get(step.action, 15.0) + SECONDS_PER_MM * far
+
+
+def turn_choices(findings: Sequence[Finding]) -> Iterator[Choice]:
+    """Turn an LED that stands backwards, or swap the leads."""
+    for finding in findings:
+        if finding.code == "led-backwards":
+            yield Choice((Step("turn", finding.parts, finding.at),), turn=finding.parts)
+        elif finding.code == "leads-swapped":
+            yield Choice((Step("swap-leads", ("pack",), finding.at),), swap_leads=True)
+
+
+def join_choices(gaps: Sequence[tuple[Finding, Joint]]) -> Iterator[Choice]:
+    """Fill a gap."""
+    for finding, joint in gaps:
+        step = Step("join", (), finding.at, to_at=finding.at, facts=finding.facts)
+        yield Choice((step,), join=joint)
+
+
+def move_choices(
+    board: Board, placing: Placing, findings: Sequence[Finding], rows: Sequence[tuple[str, ...]]
+) -> list[Choice]:
+    """Move a leg or lead that hangs free, one of two legs in one lump, or a whole row side by side."""
+    landings = Landings(board)
+    found = []
+    for finding in findings:
+        if finding.code in ("leg-out", "leg-in-insulator"):
+            names = finding.parts
+        elif finding.code == "legs-in-one-lump":
+            names = (f"{finding.parts[0]}.short", f"{finding.parts[0]}.long")
+        else:
+            continue
+        for name in names:
+            here = board.lump_at(placing[name])
+            for lump in board.lumps:
+                spot = None if lump.id == here else landings.near(lump.id, board.sculpture.entries[name].at)
+                if spot is not None:
+                    found.append(Choice((_move(board, name, lump.id, spot),), move=((name, spot),)))
+    for row in rows:
+        choice = _side_by_side(board, placing, row, landings)
+        if choice is not None:
+            found.append(choice)
+    return found
+
+
+def _move(board: Board, name: str, lump: str, spot: Point) -> Step:
+    sculpture = board.sculpture
+    piece = _piece_at(sculpture, spot)
+    facts = {"dough": sculpture.doughs[sculpture.dough_of[piece]].name if piece else ""}
+    return Step("move", (name,), sculpture.entries[name].at, lump, spot, facts=facts)
+
+
+def _piece_at(sculpture: Sculpture, spot: Point) -> int:
+    return int(sculpture.grid[int(spot[1] / sculpture.cell_mm), int(spot[0] / sculpture.cell_mm)])
+
+
+def _side_by_side(board: Board, placing: Placing, row: Sequence[str], landings: "Landings") -> Choice | None:
+    """Every LED of a row straight from the lump of the red lead to the lump of the black one."""
+    plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
+    if plus is None or minus is None:
+        return None
+    steps, moves = [], []
+    taken: list[Point] = []
+    for led in row:
+        long_leg, short_leg = f"{led}.long", f"{led}.short"
+        # Where the row crosses an LED backwards, its legs change places by moving.
+        for name, lump in ((long_leg, plus), (short_leg, minus)):
+            if board.lump_at(placing[name]) == lump:
+                continue
+            spot = landings.near(lump, board.sculpture.entries[name].at, taken)
+            if spot is None:
+                return None
+            taken.append(spot)
+            steps.append(_move(board, name, lump, spot))
+            moves.append((name, spot))
+    return Choice(tuple(steps), move=tuple(moves)) if steps else None
+
+
+class Landings:
+    """Spots where a leg can go into a lump: well inside it, clear of the other entries."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._depth: dict[str, np.ndarray] = {}
+
+    def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
+        """The best spot [mm] of a lump near `at`, None when the lump has no room."""
+        sculpture, h = self._board.sculpture, self._board.sculpture.cell_mm
+        if lump_id not in self._depth:
+            lump = next(lump for lump in self._board.lumps if lump.id == lump_id)
+            padded = np.pad(mask_of(sculpture, lump), 1)
+            self._depth[lump_id] = ndimage.distance_transform_edt(padded)[1:-1, 1:-1] * h
+        depth = self._depth[lump_id]
+        deep = depth >= min(LANDING_DEPTH_MM, 0.7 * float(depth.max()))
+        rows, cols = np.nonzero(deep & (depth > 0))
+        x, y = (cols + 0.5) * h, (rows + 0.5) * h
+        free = np.ones(len(x), bool)
+        for other in (*(entry.at for entry in sculpture.entries.values() if entry.at != at), *taken):
+            free &= np.hypot(x - other[0], y - other[1]) >= CLEAR_OF_OTHERS_MM
+        if not free.any():
+            return None
+        k = np.flatnonzero(free)[np.argmin(np.hypot(x[free] - at[0], y[free] - at[1]))]
+        return float(x[k]), float(y[k])
+
+
+def cut_steps(shorts: Sequence[Finding]) -> tuple[Step, ...]:
+    """The cuts that undo a short."""
+    facts = [{**f.facts, "cut_mm": f.cut_mm or 0.0, "code": f.code} for f in shorts]
+    return tuple(Step("cut", (), f.at, line=f.cut, facts=fact) for f, fact in zip(shorts, facts, strict=True))
+
+
+def rank(
+    now: Outcome, clear: Board, placing: Placing, cuts: tuple[Step, ...], choices: Sequence[Choice]
+) -> tuple[Remedy, ...]:
+    """The best plans, best first: most light, then least time. Cuts come first in every plan.
+
+    `now` is the outcome as the sculpture stands; `clear` the board with the cuts made.
+    """
+    spots = tuple(spot for choice in choices for _, spot in choice.move)
+    boards = {(): lay_out(clear.sculpture, spots) if spots else clear}
+    single = sorted(choices, key=lambda c: -_worth(_try(boards, placing, (c,), spots)))[:MOST_CHOICES]
+    plans: list[tuple[float, float, tuple[Choice, ...], Outcome]] = []
+    sizes = range(0 if cuts else 1, 4)
+    for plan in (p for n in sizes for p in combinations(single, n)):
+        if sum(len(c.touches) for c in plan) > len(frozenset().union(*(c.touches for c in plan))):
+            continue
+        outcome = _try(boards, placing, plan, spots)
+        plans.append((_worth(outcome), sum(c.seconds for c in plan), plan, outcome))
+    plans.sort(key=lambda p: (-round(p[0], 3), p[1]))
+    best, seen = [], []
+    for worth, _, plan, outcome in plans:
+        useful = cuts or worth > _worth(now) + 0.05
+        wasteful = any(set(smaller) < set(plan) and w >= worth - 0.05 for w, _, smaller, _ in plans)
+        if useful and not wasteful and plan not in seen and len(best) < MOST_REMEDIES:
+            seen.append(plan)
+            best.append(_remedy(cuts, plan, outcome))
+    return tuple(best)
+
+
+def _try(
+    boards: dict[tuple[Joint, ...], Board], placing: Placing, plan: Sequence[Choice], spots: Sequence[Point]
+) -> Outcome:
+    """The outcome of a plan; `boards` keeps the board for every set of joints filled so far."""
+    joints = tuple(choice.join for choice in plan if choice.join is not None)
+    if joints not in boards:
+        sculpture = boards[()].sculpture
+        for joint in joints:
+            sculpture = bridge(sculpture, joint)
+        boards[joints] = lay_out(sculpture, spots)
+    for choice in plan:
+        for led in choice.turn:
+            placing = turned(placing, led)
+        placing = {**placing, **dict(choice.move)}
+        if choice.swap_leads:
+            placing = swapped(placing)
+    return operate(boards[joints], placing)
+
+
+def _worth(outcome: Outcome) -> float:
+    """What an outcome is worth in lights; an LED over its safe current costs one."""
+    leds = outcome.states
+    danger = sum(outcome.led_A[led.id] > OVER_SAFE * led.safe_A for led in outcome.board.sculpture.leds)
+    return sum(LIGHT_WORTH[state] for state in leds.values()) - 0.2 * danger
+
+
+def _remedy(cuts: tuple[Step, ...], plan: Sequence[Choice], outcome: Outcome) -> Remedy:
+    steps = (*cuts, *(step for choice in plan for step in choice.steps))
+    return Remedy(steps, sum(_seconds(step) for step in steps), outcome.states, outcome.led_A, outcome.pack_A)
