@@ -1,0 +1,102 @@
+"""Which piece each leg and each lead goes into.
+
+Notation: R, C cells (rows, columns); B bodies.
+"""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.contacts import Grid
+from vision.model import Entry, Mark, Piece
+from vision.occluders import LEG_HALF_MM
+from vision.raster import Mask
+
+LEG_MM, WIDER_MM, SHARE = 1.1, 2.2, 0.25
+LEAD_MM = 3.0
+"""How far a tap may be off, and how much of the dough there must be conductive (measured)."""
+LEAST_CELLS = 12
+"""A disc of fewer cells says less than the tapped cell alone."""
+
+
+def find_entries(grid: Grid, pieces: tuple[Piece, ...], marks: Sequence[Mark]) -> Mapping[str, Entry]:
+    """Every mark with its piece: legs by the dough round the tap, leads by the nearest conductive dough."""
+    roles = {piece.id: piece.role for piece in pieces}
+    conducts = np.zeros(int(grid.ids.max(initial=0)) + 1, bool)
+    conducts[[i for i, role in roles.items() if role == "conductive"]] = True
+    return {mark.name: _entry(grid, conducts, mark) for mark in marks}
+
+
+def _entry(grid: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
+    x, y = (v / grid.cell_mm - 0.5 for v in grid.view.to_mm(mark.at))
+    rows, cols = np.ogrid[: grid.ids.shape[0], : grid.ids.shape[1]]
+    away = np.hypot(rows - y, cols - x) * grid.cell_mm
+    conductive = conducts[grid.ids]
+    if mark.kind == "lead":
+        found = _nearest(grid, conductive, away, LEAD_MM)
+    else:
+        found = _by_share(grid, conductive, away, mark)
+    if found is None:
+        found = _insulating(grid, conductive, away)
+    if found is not None:
+        here = np.where(grid.ids == found, away, np.inf)
+        return Entry(mark.name, _at(grid, here), found, None, 0.0)
+    near = _nearest(grid, conductive, away, np.inf)
+    off = float(np.where(grid.ids == near, away, np.inf).min()) if near else 0.0
+    return Entry(mark.name, mark.at, None, near, off)
+
+
+def _at(grid: Grid, away: NDArray[np.float64]) -> tuple[float, float]:
+    row, col = np.unravel_index(int(np.argmin(away)), away.shape)
+    return grid.px(float(row), float(col))
+
+
+def _nearest(grid: Grid, mask: Mask, away: NDArray[np.float64], within_mm: float) -> int | None:
+    """The piece in the mask nearest to the tap."""
+    d = np.where(mask, away, np.inf)
+    best = int(np.argmin(d))
+    value = float(d.ravel()[best])
+    return int(grid.ids.ravel()[best]) if np.isfinite(value) and value <= within_mm else None
+
+
+def _by_share(grid: Grid, conductive: Mask, away: NDArray[np.float64], mark: Mark) -> int | None:
+    """The commonest body round a leg, if conductive dough is more than a quarter of what is seen there."""
+    disc = away <= LEG_MM
+    if disc.sum() < LEAST_CELLS:
+        return _nearest(grid, conductive, away, grid.cell_mm * 0.75)
+    usable = disc & ~grid.ground.hidden & ~_leg(grid, mark)
+    if usable.sum() < disc.sum() / 4:
+        disc = away <= WIDER_MM
+        usable = disc & ~grid.ground.hidden & ~_leg(grid, mark)
+    if not usable.any():
+        usable = away <= LEG_MM
+    inside = usable & conductive
+    if inside.sum() <= SHARE * usable.sum():
+        return None
+    bodies = np.bincount(grid.ground.body[inside])
+    best = int(np.argmax(bodies))
+    return _nearest(grid, conductive & (grid.ground.body == best), away, np.inf)
+
+
+def _leg(grid: Grid, mark: Mark) -> Mask:
+    """Cells hidden by the leg itself, from the tap towards the other leg."""
+    if mark.partner is None:
+        return np.zeros(grid.ids.shape, bool)
+    (ax, ay), (bx, by) = (grid.view.to_mm(p) for p in (mark.at, mark.partner))
+    length = max(float(np.hypot(bx - ax, by - ay)), 1e-6)
+    ux, uy = (bx - ax) / length, (by - ay) / length
+    rows, cols = np.ogrid[: grid.ids.shape[0], : grid.ids.shape[1]]
+    dx, dy = (cols + 0.5) * grid.cell_mm - ax, (rows + 0.5) * grid.cell_mm - ay
+    along, across = dx * ux + dy * uy, dy * ux - dx * uy
+    return np.asarray((along >= 0) & (along <= length / 2) & (np.abs(across) <= LEG_HALF_MM))
+
+
+def _insulating(grid: Grid, conductive: Mask, away: NDArray[np.float64]) -> int | None:
+    """The insulating piece that fills most of the disc round the tap."""
+    disc = away <= max(LEG_MM, grid.cell_mm * 0.75)
+    ids = grid.ids[disc & ~conductive]
+    ids = ids[ids > 0]
+    if len(ids) * 2 <= disc.sum():
+        return None
+    return int(np.argmax(np.bincount(ids)))
