@@ -17,6 +17,7 @@ NEAR_MM = 6.0
 """Gaps wider than this are no contacts (estimated: what a pinch of dough can bridge)."""
 DOUBT_MM = 0.5
 """Gaps narrower than this a photo cannot tell from a crease (estimated)."""
+HIDDEN = -1
 SEAM_MM = 2.0
 """A seam under an LED shorter than this is where a wall goes on (estimated)."""
 
@@ -135,6 +136,8 @@ def _gaps(grid: Grid, pieces: tuple[Piece, ...], met: set[tuple[int, int]], draw
         others = [b for b in others if _bodies_differ(grid, a, b)]
         if not others:
             continue
+        # What is only guessed to lie under an LED says nothing about a gap.
+        ids = np.where(grid.ground.hidden[wide], HIDDEN, ids)
         far, back = ndimage.distance_transform_edt(ids != a, return_indices=True)
         for b in others:
             gap = _gap(grid, (a, b), (wide[0].start, wide[1].start), ids, far, back, drawn)
@@ -160,7 +163,7 @@ def _gap(
     for share in np.linspace(0, 1, 14)[1:-1]:
         r = np.rint(rows + share * (to_row - rows)).astype(int)
         c = np.rint(cols + share * (to_col - cols)).astype(int)
-        clear &= (ids[r, c] == 0) | (ids[r, c] == pair[0]) | (ids[r, c] == pair[1])
+        clear &= (ids[r, c] <= 0) | (ids[r, c] == pair[0]) | (ids[r, c] == pair[1])
     if not clear.any():
         return None
     rows, cols, to_row, to_col = rows[clear], cols[clear], to_row[clear], to_col[clear]

@@ -11,12 +11,14 @@ import numpy as np
 from scipy import ndimage
 
 from vision.model import Mark, Point
-from vision.palette import Light, Models, middle_of
+from vision.palette import Light, Models, middle_of, shadowed
 from vision.raster import Floats, Mask, Raster, closed, dilated, disc, far_from, opened
 
 SMALL_MM, LARGE_MM = 2.5, 5.0
 """Body radii of the two usual LEDs, 5 mm and 10 mm (common practice, no published source)."""
 CLIPPED = 0.93
+STRANGE, WIDE_MM = 25.0, 4.1
+"""Squared distance of what no colour explains, and the radius that tells a large LED (estimated)."""
 RIM_MM = 1.3
 LEG_HALF_MM = 0.45
 
@@ -51,7 +53,7 @@ def led_bodies(raster: Raster, marks: Sequence[Mark], models: Models) -> tuple[B
         middle = middle_of(mark.at, partner)
         along, across = _axes(raster, mark.at, partner)
         near = (np.abs(along) < LARGE_MM + 1) & (np.abs(across) < 12)
-        wide = opened(closed(strange & near, 0.5, raster.cell_mm), 3.2, raster.cell_mm)
+        wide = opened(closed(strange & near, 0.5, raster.cell_mm), WIDE_MM, raster.cell_mm)
         large = bool((wide & (np.hypot(along, across) < 7)).any())
         out.append(Body((mark.at, partner), middle, LARGE_MM if large else SMALL_MM))
     return tuple(out)
@@ -59,9 +61,9 @@ def led_bodies(raster: Raster, marks: Sequence[Mark], models: Models) -> tuple[B
 
 def _strange(raster: Raster, models: Models) -> Mask:
     """Cells that no dough and no table explains, or that are clipped, (h, w)."""
-    classes = [g.energy(raster.features) - np.linalg.slogdet(g.covariance)[1] - g.cost for g in models.doughs]
-    classes += [g.energy(raster.features) - np.linalg.slogdet(g.covariance)[1] - g.cost for g in models.table]
-    return np.asarray((np.min(classes, axis=0) > 9) | (raster.linear.max(axis=2) > CLIPPED))
+    known = (*models.doughs, *models.table, *(shadowed(g) for g in models.table))
+    classes = [g.distance(raster.features) for g in known]
+    return np.asarray((np.min(classes, axis=0) > STRANGE) | (raster.linear.max(axis=2) > CLIPPED))
 
 
 def lights_of(marks: Sequence[Mark], bodies: Sequence[Body]) -> tuple[Light, ...]:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.errors import PaletteError
-from vision.model import Colour, Photo, Point, TableView
+from vision.model import Colour, Photo, Point
 from vision.raster import Floats, Mask, Raster, disc, far_from, features
 
 TAP_MM = 1.5
@@ -28,7 +28,6 @@ SHADOW = 0.45
 GLOWS = (0.2, 0.6)
 RING_MM = 6.0
 UNITS = np.array([0.15, 0.06, 0.06])
-HUGE = np.float32(1e6)
 
 
 @dataclass(frozen=True)
@@ -39,12 +38,15 @@ class Gaussian:
     covariance: NDArray[np.float64]
     cost: float = 0.0
 
-    def energy(self, f: Floats) -> Floats:
-        """Squared Mahalanobis distance + ln det + cost of features (..., 3)."""
+    def distance(self, f: Floats) -> Floats:
+        """Squared Mahalanobis distance of features (..., 3)."""
         w = np.linalg.inv(np.linalg.cholesky(self.covariance)).T
         d = (f.reshape(-1, 3) - self.mean.astype(np.float32)) @ w.astype(np.float32)
-        constant = np.float32(np.linalg.slogdet(self.covariance)[1] + self.cost)
-        return np.asarray((d * d).sum(axis=1) + constant, np.float32).reshape(f.shape[:-1])
+        return np.asarray(np.einsum("ni,ni->n", d, d), np.float32).reshape(f.shape[:-1])
+
+    def energy(self, f: Floats) -> Floats:
+        """Squared Mahalanobis distance + ln det + cost of features (..., 3)."""
+        return self.distance(f) + np.float32(np.linalg.slogdet(self.covariance)[1] + self.cost)
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ class Models:
         """Energy of each class, (h, w, C), or (n, C) of the cells in `where`."""
         f = raster.features if where is None else raster.features[where]
         out = np.empty((*f.shape[:-1], len(self.doughs) + 1), np.float32)
-        twins = [_shadowed(g) for g in self.table]
+        twins = [shadowed(g) for g in self.table]
         out[..., 0] = np.min([g.energy(f) for g in (*self.table, *twins)], axis=0)
         for i, g in enumerate(self.doughs):
             out[..., i + 1] = g.energy(f)
@@ -210,7 +212,7 @@ def _weighted(f: NDArray[np.float64], weight: NDArray[np.float64], total: int) -
     return Gaussian(mean, covariance, cost=-2 * float(np.log(mass / total)))
 
 
-def _shadowed(g: Gaussian) -> Gaussian:
+def shadowed(g: Gaussian) -> Gaussian:
     """The same table in a shadow."""
     covariance = g.covariance + np.diag(TWIN_SPREAD**2)
     return Gaussian(g.mean - [SHADOW, 0, 0], covariance, g.cost + 2 * float(np.log(2)))
@@ -225,17 +227,6 @@ def _lit(g: Gaussian, tint: NDArray[np.float64], a: float) -> Gaussian:
     return Gaussian(features(lit).astype(float), g.covariance + np.diag(GLOW_SPREAD**2), g.cost)
 
 
-def relearnt(view_cells: Floats, rim: Floats) -> tuple[Gaussian, ...]:
-    """The table learned from what was found to be table, (N, 3), beside the first samples."""
-    step = max(1, len(view_cells) // 6000)
-    return table_model(np.concatenate([view_cells[::step], rim[:: max(1, len(rim) // 2000)]]))
-
-
 def middle_of(a: Point, b: Point) -> Point:
     """The point half way."""
     return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-
-
-def apart_mm(a: Point, b: Point, view: TableView) -> float:
-    """Distance of two photo points in mm."""
-    return float(np.hypot(a[0] - b[0], a[1] - b[1])) * view.mm_per_px

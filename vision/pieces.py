@@ -116,19 +116,17 @@ def _without_creases(
 
 
 def _grown(cores: Ids, conductive: Mask) -> Ids:
-    """Each conductive cell gets the nearest core it hangs together with; without one it is its own body."""
-    whole = parts_of(conductive)
-    body = np.where(conductive, nearest(cores, cores == 0), 0)
-    # The nearest core may lie across a gap: then take the one core of the own component, or none.
-    home = np.zeros(whole.max() + 1, np.int64)
-    home[whole[cores > 0]] = cores[cores > 0]
-    own_of_core = np.zeros(int(cores.max()) + 1, np.int64)
-    own_of_core[cores[cores > 0]] = whole[cores > 0]
-    astray = conductive & (own_of_core[body] != whole)
-    body[astray] = home[whole[astray]]
-    orphan = conductive & (home[whole] == 0)
-    body[orphan] = whole[orphan] + int(cores.max())
-    return body.astype(np.int32)
+    """Each conductive cell gets the core that it hangs together with; without one it is its own body."""
+    body = np.where(conductive, cores, 0).astype(np.float32)  # exact up to 2^24 bodies
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    while True:
+        spread = np.where(conductive & (body == 0), cv2.dilate(body, cross), body)
+        if np.array_equal(spread, body):
+            break
+        body = spread
+    out = body.astype(np.int32)
+    orphans = parts_of(conductive & (out == 0))
+    return np.where(orphans > 0, orphans + out.max(), out)
 
 
 def _completed(labels: Labels, body: Ids, hidden: Mask, guessed: Mask, conducts: NDArray[np.bool_]) -> Ground:
@@ -137,13 +135,22 @@ def _completed(labels: Labels, body: Ids, hidden: Mask, guessed: Mask, conducts:
     owner = nearest(np.where(conducts[labels], body, 0), hidden).astype(np.int32)
     _lay_walls(out, labels, hidden, conducts)
     owner[~conducts[out]] = 0
-    out[hidden & (owner == 0) & conducts[out]] = 0
+    cut_off = _cut_off(out, owner, hidden)
+    out[cut_off], owner[cut_off] = 0, 0
     seams = _seams(owner, hidden)
     if len(seams):
         rows, cols = seams[:, 0], seams[:, 1]
         out[rows, cols] = 0
         owner[rows, cols] = 0
     return Ground(out, owner, hidden, guessed, seams)
+
+
+def _cut_off(labels: Labels, owner: Ids, hidden: Mask) -> Mask:
+    """Completed dough that hangs together with no dough that is seen."""
+    parts = parts_of(np.where(labels > 0, labels.astype(np.int64) * (int(owner.max()) + 1) + owner, 0))
+    seen = np.zeros(int(parts.max()) + 1, bool)
+    seen[parts[~hidden]] = True
+    return hidden & ~seen[parts]
 
 
 def _lay_walls(out: Labels, labels: Labels, hidden: Mask, conducts: NDArray[np.bool_]) -> None:
