@@ -103,7 +103,7 @@ def in_a_row(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Findi
 
 
 def open_joints(sculpture: Sculpture) -> list[tuple[Joint, str, str]]:
-    """Gaps between two lumps with the letters of those lumps, narrowest first, one for each pair of pieces."""
+    """Gaps between two lumps with the letters of those lumps, narrowest first."""
     lumps = find_lumps(sculpture)
     of_piece = {piece: lump.id for lump in lumps for piece in lump.pieces}
     found = []

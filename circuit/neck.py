@@ -1,9 +1,8 @@
 """Where a lump would have to be cut, and the way a short takes through it.
 
-The lump is cut into square blocks of about 1 mm. Cells of one block that are not joined inside
-it become nodes of their own, so that a hairline gap stays a gap. Edges between nodes weigh what
-a cut through them costs in mm (Cauchy-Crofton weights on the 8-neighbourhood, Boykov and
-Kolmogorov, ICCV 2003, formula from memory). A minimum cut is then a shortest line.
+Edges between the blocks of a lump weigh what a cut through them costs in mm (Cauchy-Crofton
+weights on the 8-neighbourhood, Boykov and Kolmogorov, ICCV 2003, formula from memory). A minimum
+cut is then a shortest line.
 """
 
 from collections.abc import Sequence
@@ -15,6 +14,7 @@ from scipy import ndimage
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, connected_components, dijkstra, maximum_flow
 
+from circuit.blocks import cut_into_blocks
 from circuit.model import Point
 
 AXIS = np.pi / 8
@@ -55,44 +55,14 @@ class Neck:
 def build_mesh(mask: NDArray[np.bool_], cell_mm: float, size_mm: float = 1.0) -> Mesh:
     """The blocks of a lump (R, C); `size_mm` grows with large lumps so that there are a few thousand."""
     size_mm = max(size_mm, float(np.sqrt(mask.sum() * cell_mm**2 / MOST_NODES)))
-    step = max(1, round(size_mm / cell_mm))
-    rows, cols = np.indices(mask.shape)
-    block = (rows // step) * (mask.shape[1] // step + 1) + cols // step
-    cell = np.full(mask.shape, -1)
-    cell[mask] = np.arange(mask.sum())
-    pairs = [_neighbours(cell, axis) for axis in (0, 1)]
-    flat = block[mask]
-    inside = np.concatenate([p[:, flat[p[0]] == flat[p[1]]] for p in pairs], axis=1)
-    count = int(mask.sum())
-    graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(count, count))
-    n, found = connected_components(graph, directed=False)
-    member = np.asarray(found, np.intp)
-    node = np.full(mask.shape, -1, np.int32)
-    node[mask] = member
-    weight = np.bincount(member, minlength=n)
-    at = np.stack([np.bincount(member, (x[mask] + 0.5) * cell_mm, n) / weight for x in (cols, rows)], axis=1)
-    vertical, horizontal = (_faces(member[p], n) * cell_mm for p in pairs)
-    side = step * cell_mm
-    corners = (horizontal @ vertical + vertical @ horizontal) / (2 * side * side)
+    blocks = cut_into_blocks(mask, cell_mm, size_mm)
+    side = blocks.side_mm
+    corners = csr_array((blocks.across @ blocks.down + blocks.down @ blocks.across) / (2 * side * side))
     corners.data = np.minimum(corners.data, 1.0)
     corners.setdiag(0)
-    faces = csr_array(horizontal + vertical)
+    faces = csr_array(blocks.across + blocks.down)
     cost = csr_array((AXIS * faces + DIAGONAL * side * corners) * PER_MM).astype(np.int32)
-    return Mesh(node, at, cost, faces, cell_mm, side)
-
-
-def _neighbours(cell: NDArray[np.intp], axis: int) -> NDArray[np.intp]:
-    """(2, E) numbers of the cells that are neighbours along this axis."""
-    a, b = (cell[:-1], cell[1:]) if axis == 0 else (cell[:, :-1], cell[:, 1:])
-    both = (a >= 0) & (b >= 0)
-    return np.stack([a[both], b[both]])
-
-
-def _faces(ends: NDArray[np.intp], n: int) -> csr_array:
-    """(n, n) symmetric: how many cell faces two nodes share."""
-    ends = ends[:, ends[0] != ends[1]]
-    r, c = np.concatenate([ends, ends[::-1]], axis=1)
-    return csr_array(coo_array((np.ones(len(r)), (r, c)), shape=(n, n)))
+    return Mesh(blocks.node, blocks.at, cost, faces, cell_mm, side)
 
 
 def disc_nodes(mesh: Mesh, at: Point, radius_mm: float) -> NDArray[np.intp]:
@@ -201,10 +171,10 @@ def walk(mesh: Mesh, start: Point, goal: Point) -> tuple[Point, ...]:
     edges = mesh.cost.tocoo()
     length = np.hypot(*(mesh.at[edges.row] - mesh.at[edges.col]).T)
     slow = length * (1 + 4 / (0.5 + np.minimum(deepest[edges.row], deepest[edges.col])))
-    graph = csr_array((slow, (edges.row, edges.col)), shape=edges.shape)
+    graph = csr_array(coo_array((slow, (edges.row, edges.col)), shape=edges.shape))
     first = a[np.argmin(np.hypot(*(mesh.at[a] - start).T))]
     last = b[np.argmin(np.hypot(*(mesh.at[b] - goal).T))]
-    _, before = dijkstra(graph, True, int(first), True)
+    _, before = dijkstra(graph, indices=int(first), return_predecessors=True)
     if first != last and before[last] < 0:
         return ()
     nodes = [int(last)]

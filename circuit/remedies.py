@@ -20,6 +20,8 @@ LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
 CLEAR_OF_OTHERS_MM = 5.0
 MOST_CHOICES = 12
 MOST_REMEDIES = 5
+MOST_STEPS = 3
+LEAST_GAIN = 0.05
 OVER_SAFE = 1.1
 
 
@@ -167,24 +169,29 @@ def rank(
     `now` is the outcome as the sculpture stands; `clear` the board with the cuts made.
     """
     spots = tuple(spot for choice in choices for _, spot in choice.move)
-    boards = {(): lay_out(clear.sculpture, spots) if spots else clear}
+    boards: dict[tuple[Joint, ...], Board] = {(): lay_out(clear.sculpture, spots) if spots else clear}
     single = sorted(choices, key=lambda c: -_worth(_try(boards, placing, (c,), spots)))[:MOST_CHOICES]
-    plans: list[tuple[float, float, tuple[Choice, ...], Outcome]] = []
-    sizes = range(0 if cuts else 1, 4)
-    for plan in (p for n in sizes for p in combinations(single, n)):
-        if sum(len(c.touches) for c in plan) > len(frozenset().union(*(c.touches for c in plan))):
-            continue
-        outcome = _try(boards, placing, plan, spots)
-        plans.append((_worth(outcome), sum(c.seconds for c in plan), plan, outcome))
+    plans: list[tuple[float, float, frozenset[int], Outcome]] = []
+    for size in range(0 if cuts else 1, MOST_STEPS + 1):
+        for picked in combinations(range(len(single)), size):
+            plan = [single[i] for i in picked]
+            if _clash(plan):
+                continue
+            outcome = _try(boards, placing, plan, spots)
+            plans.append((_worth(outcome), sum(c.seconds for c in plan), frozenset(picked), outcome))
     plans.sort(key=lambda p: (-round(p[0], 3), p[1]))
-    best, seen = [], []
-    for worth, _, plan, outcome in plans:
-        useful = cuts or worth > _worth(now) + 0.05
-        wasteful = any(set(smaller) < set(plan) and w >= worth - 0.05 for w, _, smaller, _ in plans)
-        if useful and not wasteful and plan not in seen and len(best) < MOST_REMEDIES:
-            seen.append(plan)
-            best.append(_remedy(cuts, plan, outcome))
+    best: list[Remedy] = []
+    for worth, _, picked, outcome in plans:
+        useful = bool(cuts) or worth > _worth(now) + LEAST_GAIN
+        wasteful = any(smaller < picked and w >= worth - LEAST_GAIN for w, _, smaller, _ in plans)
+        if useful and not wasteful and len(best) < MOST_REMEDIES:
+            best.append(_remedy(cuts, [single[i] for i in sorted(picked)], outcome))
     return tuple(best)
+
+
+def _clash(plan: Sequence[Choice]) -> bool:
+    """Whether two choices of a plan change one part."""
+    return sum(len(c.touches) for c in plan) > len(frozenset[str]().union(*(c.touches for c in plan)))
 
 
 def _try(

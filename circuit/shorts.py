@@ -25,7 +25,7 @@ Way = Literal["forward", "backwards", "one-side"]
 
 @dataclass(frozen=True)
 class Short:
-    """A short of the whole pack: its lump, the cut that undoes it, how the LEDs then stand, and the result."""
+    """A short of the whole pack: its lump, the cut, how the LEDs then stand, and the result."""
 
     lump: Lump
     mesh: Mesh

@@ -1,0 +1,99 @@
+"""Sculptures drawn as text."""
+
+from collections.abc import Callable
+from itertools import combinations
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from circuit import materials
+from circuit.model import Dough, Entry, Joint, Led, Sculpture, State
+
+MM_PER_SIGN = 2.0
+CELLS_PER_SIGN = 4
+LONG, SHORT = "123456", "qwerty"
+
+
+@pytest.fixture
+def draw() -> Callable[..., Sculpture]:
+    """Text to sculpture: see `from_text`."""
+    return from_text
+
+
+def from_text(
+    dough: str,
+    entries: str,
+    colours: str = "red",
+    seen: dict[str, State] | None = None,
+    gap_mm: float | None = None,
+) -> Sculpture:
+    """A sculpture from two pictures of the same size; a sign is 2 mm square.
+
+    dough    `a`, `b`, ... conductive doughs, `#` insulating dough, `.` table
+    entries  `P` red lead, `M` black lead, `1`, `2`, ... long legs, `q`, `w`, `e`, ... short legs
+    """
+    signs = np.array([list(row) for row in dough.split()])
+    places = np.array([list(row) for row in entries.split()])
+    assert signs.shape == places.shape
+    grid, dough_of, names = _pieces(signs)
+    doughs = tuple(
+        materials.insulating_dough(n) if n == "#" else materials.conductive_dough(n) for n in names
+    )
+    small, cell_mm = grid, MM_PER_SIGN
+    fine = np.kron(grid, np.ones((CELLS_PER_SIGN, CELLS_PER_SIGN), np.int32)).astype(np.int32)
+    palette = colours.split() * len(LONG)
+    leds, where = [], {"pack.plus": "P", "pack.minus": "M"}
+    for i, (long_leg, short_leg) in enumerate(zip(LONG, SHORT, strict=True)):
+        if long_leg in places:
+            diode, safe = materials.led_by_colour(palette[i])
+            leds.append(Led(f"L{i + 1}", palette[i], diode, safe, (seen or {}).get(f"L{i + 1}")))
+            where |= {f"L{i + 1}.long": long_leg, f"L{i + 1}.short": short_leg}
+    found = {}
+    for name, sign in where.items():
+        r, c = (int(v[0]) for v in np.nonzero(places == sign))
+        piece = int(small[r, c]) or None
+        found[name] = Entry(name, ((c + 0.5) * cell_mm, (r + 0.5) * cell_mm), piece)
+    return Sculpture(
+        fine,
+        cell_mm / CELLS_PER_SIGN,
+        dough_of,
+        doughs,
+        _joints(grid, dough_of, doughs, gap_mm),
+        found,
+        tuple(leds),
+        materials.default_pack(4),
+        materials.DEFAULT_ELECTRODE,
+        materials.DEFAULT_BRIGHTNESS,
+    )
+
+
+def _pieces(signs: np.ndarray) -> tuple[np.ndarray, dict[int, int], list[str]]:
+    names = sorted(set(signs.ravel()) - {"."})
+    grid, dough_of = np.zeros(signs.shape, np.int32), {}
+    for index, name in enumerate(names):
+        parts, count = ndimage.label(signs == name)
+        for part in range(1, count + 1):
+            grid[parts == part] = len(dough_of) + 1
+            dough_of[len(dough_of) + 1] = index
+    return grid, dough_of, names
+
+
+def _joints(
+    grid: np.ndarray, dough_of: dict[int, int], doughs: tuple[Dough, ...], gap_mm: float | None
+) -> tuple[Joint, ...]:
+    joints = []
+    for a, b in combinations(dough_of, 2):
+        grown = ndimage.binary_dilation(grid == a)
+        rows, cols = np.nonzero(grown & (grid == b))
+        if len(rows):
+            at = (float(cols.mean() + 0.5) * MM_PER_SIGN, float(rows.mean() + 0.5) * MM_PER_SIGN)
+            joints.append(Joint((a, b), "touching", 0.0, len(rows) * MM_PER_SIGN, at))
+        elif doughs[dough_of[a]].conductive and doughs[dough_of[b]].conductive:
+            far = ndimage.distance_transform_edt(grid != a)
+            r, c = np.unravel_index(np.argmin(np.where(grid == b, far, np.inf)), grid.shape)
+            gap = (float(far[r, c]) - 1) * MM_PER_SIGN
+            if gap <= 6:
+                at = ((float(c) + 0.5) * MM_PER_SIGN, (float(r) + 0.5) * MM_PER_SIGN)
+                joints.append(Joint((a, b), "gap", gap if gap_mm is None else gap_mm, 0.0, at))
+    return tuple(joints)
