@@ -43,8 +43,8 @@ def cut_into_blocks(mask: NDArray[np.bool_], cell_mm: float, side_mm: float) -> 
     flat = block[mask]
     inside = np.concatenate([p[:, flat[p[0]] == flat[p[1]]] for p in pairs], axis=1)
     graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(count, count))
-    n, labels = connected_components(graph, directed=False, return_labels=True)
-    member = np.asarray(labels, np.intp)
+    parts: tuple[int, NDArray[np.int32]] = connected_components(graph, directed=False, return_labels=True)
+    n, member = parts[0], parts[1].astype(np.intp)
     node = np.full(mask.shape, -1, np.int32)
     node[mask] = member
     weight = np.bincount(member, minlength=n)

@@ -65,10 +65,9 @@ def chain_current(
         if np.all(np.abs(step) < 1e-13):
             break
     else:
-        if np.max(np.abs(step)) > 1e-9:
-            raise SolveError(
-                f"A part's law did not settle in {MOST_STEPS} steps; last step {np.max(np.abs(step)):g}."
-            )
+        last = float(np.abs(step).max())
+        if last > 1e-9:
+            raise SolveError(f"A part's law did not settle in {MOST_STEPS} steps; the last was {last:g}.")
     current = np.where(size > 0, np.exp(y), 0.0)
     slope = np.where(~chains.one_way | (volts > 0), 1 / _ohms(chains, current), 0.0)
     leak = np.where(chains.one_way, LEAK_S, 0.0)
@@ -96,4 +95,4 @@ def _from_the_right(chains: Chains, volts: NDArray[np.float64]) -> NDArray[np.fl
 
 def _log_sinh(x: NDArray[np.float64]) -> NDArray[np.float64]:
     small = np.log(np.sinh(np.minimum(x, 30.0)))
-    return np.where(x > 30, x - np.log(2.0), small)
+    return np.asarray(np.where(x > 30, x - np.log(2.0), small))

@@ -12,7 +12,7 @@ import numpy as np
 
 from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped
 from circuit.lumps import LEADS, find_lumps, is_conductive, legs, lump_of_entries, middle
-from circuit.model import Finding, Joint, Point, Sculpture, State
+from circuit.model import Finding, Joint, Level, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
 
 REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
@@ -85,8 +85,8 @@ def rows(board: Board, placing: Placing) -> list[tuple[str, ...]]:
             continue
         way: list[str] = []
         for path in nx.all_simple_paths(part, plus, minus):
-            for a, b in pairwise(path):
-                way += [led for led in part[a][b] if led not in way]
+            for here, there in pairwise(path):
+                way += [led for led in part[here][there] if led not in way]
         found.append(tuple(way))
     return found
 
@@ -191,5 +191,5 @@ def otherwise_seen(sculpture: Sculpture, states: Mapping[str, State]) -> Iterato
             continue
         a, b = (sculpture.entries[leg].at for leg in legs(led))
         facts = {"seen": led.seen, "state": states[led.id]}
-        level = "fix" if led.seen == "off" else "watch"
+        level: Level = "fix" if led.seen == "off" else "watch"
         yield Finding("seen-differs", level, (led.id,), middle(a, b), facts=facts)

@@ -90,7 +90,7 @@ def _lettered(sculpture: Sculpture, remedies: Sequence[Remedy]) -> tuple[Remedy,
 
 def _otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
     """The answers if one doubtful joint between two lumps is a touch after all."""
-    found = []
+    found: list[Otherwise] = []
     for joint, _, _ in find.open_joints(sculpture):
         if joint.kind == "doubtful" and len(found) < MOST_OTHERWISE:
             other = bridge(sculpture, joint)

@@ -58,7 +58,7 @@ INSULATING_OHM_M = 200.0
 THICKNESS_MM = 15.0
 """A sculpture pressed flat on a table. Estimated."""
 
-DEFAULT_ELECTRODE = Electrode(leg_ohm=20.0, lead_ohm=5.0, drop_n=2.0, drop_i0_A=8e-5)
+DEFAULT_ELECTRODE = Electrode(leg_ohm=20.0, lead_ohm=5.0, drop_n=2.0, drop_i0_A=1e-5)
 """Metal in dough. Estimated, so that the trade's facts come out: one LED bright, two red in a row dim,
 three in a row off. The law is Butler-Volmer with equal branches."""
 

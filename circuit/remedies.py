@@ -181,11 +181,11 @@ def rank(
             plans.append((_worth(outcome), sum(c.seconds for c in plan), frozenset(picked), outcome))
     plans.sort(key=lambda p: (-round(p[0], 3), p[1]))
     best: list[Remedy] = []
-    for worth, _, picked, outcome in plans:
+    for worth, _, chosen, outcome in plans:
         useful = bool(cuts) or worth > _worth(now) + LEAST_GAIN
-        wasteful = any(smaller < picked and w >= worth - LEAST_GAIN for w, _, smaller, _ in plans)
+        wasteful = any(smaller < chosen and w >= worth - LEAST_GAIN for w, _, smaller, _ in plans)
         if useful and not wasteful and len(best) < MOST_REMEDIES:
-            best.append(_remedy(cuts, [single[i] for i in sorted(picked)], outcome))
+            best.append(_remedy(cuts, [single[i] for i in sorted(chosen)], outcome))
     return tuple(best)
 
 

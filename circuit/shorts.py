@@ -99,7 +99,7 @@ def _better(
         for way in ("forward", "backwards", "one-side"):
             if way == ways[led]:
                 continue
-            trial: dict[str, Way] = {**ways, led: way}  # type: ignore[dict-item]
+            trial: dict[str, Way] = {**ways, led: way}
             neck = _cut(mesh, plus, minus, pairs, trial)
             if _price(neck, trial) < price - 0.5:
                 found, price = (trial, neck), _price(neck, trial)

@@ -1,6 +1,7 @@
 """Minimum cuts: length in mm whatever the direction; hairline gaps stay gaps."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -54,7 +55,7 @@ def test_the_walk_stays_in_the_dough_and_goes_through_the_neck() -> None:
     way = walk(build_mesh(mask, CELL), plus, minus)
     assert way[0] == plus and way[-1] == minus
     assert all(mask[int(y / CELL), int(x / CELL)] for x, y in way)
-    steps = [math.dist(a, b) for a, b in zip(way, way[1:], strict=False)]
+    steps = [math.dist(a, b) for a, b in pairwise(way)]
     assert max(steps) < 4
 
 
