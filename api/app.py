@@ -1,0 +1,98 @@
+"""The web app: wiring only."""
+
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from threading import BoundedSemaphore
+from typing import cast
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from fastapi.staticfiles import StaticFiles
+from pydantic import ValidationError
+from starlette.exceptions import HTTPException
+
+from api.errors import USER_ERRORS, sentence
+from api.guard import Guard, error_response
+from api.records import Records
+from api.routes import inspections, page, photos, samples
+from api.routes.parts import Parts, Stages, Tools
+from api.settings import Settings
+
+_log = logging.getLogger(__name__)
+_STATIC = Path(__file__).parent / "static"
+_SENTENCES = {
+    404: "There is nothing at this address. Go back to the first page.",
+    405: "This address does not take that kind of request. Go back to the first page.",
+}
+
+
+def create_app(settings: Settings | None = None, tools: Tools | None = None) -> FastAPI:
+    """The app over one data folder; `tools` replaces the engines, for tests."""
+    settings = settings or Settings()
+    records = Records(settings.database)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        records.close()
+
+    app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan)
+    app.state.parts = Parts(
+        settings=settings,
+        records=records,
+        tools=tools or _engines(),
+        stages=Stages(),
+        turn=BoundedSemaphore(settings.inspections_at_once),
+    )
+    for routes in (page, photos, inspections, samples):
+        app.include_router(routes.router)
+    app.mount("/static", StaticFiles(directory=_STATIC), name="static")
+    app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
+    for kind in USER_ERRORS:
+        app.add_exception_handler(kind, _user_error)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(HTTPException, _http_error)
+    return app
+
+
+def _engines() -> Tools:
+    """The real engines; imported late, because they take a second to load."""
+    from api.drawing import marked_up_png, overlay_svg
+    from api.pipeline import inspect_case
+
+    return Tools(inspect=inspect_case, overlay=overlay_svg, picture=marked_up_png)
+
+
+def _user_error(_request: Request, error: Exception) -> JSONResponse:
+    return error_response(422, str(error))
+
+
+def _http_error(_request: Request, error: Exception) -> JSONResponse:
+    status = error.status_code if isinstance(error, HTTPException) else 400
+    detail = str(error.detail) if isinstance(error, HTTPException) else str(error)
+    own = status == 404 and detail != "Not Found"
+    text = detail if own else _SENTENCES.get(status, "The request could not be read. Send it again.")
+    return error_response(status, text)
+
+
+class _WithoutPlace:
+    """A request's validation errors as those of the case itself: `body.palette` becomes `palette`."""
+
+    def __init__(self, error: RequestValidationError) -> None:
+        self._errors = error.errors()
+
+    def errors(self) -> list[dict[str, object]]:
+        return [{**error, "loc": _inside(error["loc"])} for error in self._errors]
+
+
+def _inside(loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
+    return loc[1:] if loc and loc[0] in ("body", "query", "path") else loc
+
+
+def _invalid(_request: Request, error: Exception) -> JSONResponse:
+    if not isinstance(error, RequestValidationError):
+        raise error
+    return error_response(422, sentence(cast(ValidationError, _WithoutPlace(error))))

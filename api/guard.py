@@ -1,0 +1,139 @@
+"""What stands before every request: size, origin, headers, and no answer 500."""
+
+import logging
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+_log = logging.getLogger(__name__)
+
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'self'",
+        "img-src 'self' blob:",
+        "object-src 'none'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+"""No inline style, no inline script, nothing from elsewhere; `blob:` shows a photo before it is sent."""
+
+HEADERS = {
+    "content-security-policy": CONTENT_SECURITY_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "geolocation=(), microphone=()",
+}
+
+_READS = ("GET", "HEAD", "OPTIONS")
+
+
+def error_response(status: int, text: str) -> JSONResponse:
+    """The one shape of every error."""
+    return JSONResponse({"error": text}, status_code=status)
+
+
+class Guard:
+    """ASGI middleware, outermost. Refuses bodies over `max_bytes` and changes asked from other sites."""
+
+    def __init__(self, app: ASGIApp, max_bytes: int) -> None:
+        self._app = app
+        self._max_bytes = max_bytes
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Check, pass on, add the headers."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        body = _Body(receive, self._max_bytes)
+        answer = _Answer(send, body)
+        refusal = self._refusal(scope["method"], Headers(scope=scope))
+        if refusal is not None:
+            await refusal(scope, receive, answer.send)
+            return
+        try:
+            await self._app(scope, body.receive, answer.send)
+        except Exception:
+            if not body.too_large:
+                _log.exception("unexpected error at %s %s", scope["method"], scope["path"])
+            if answer.started:
+                raise
+        if not answer.started:
+            late = _too_large(self._max_bytes) if body.too_large else _unexpected()
+            body.too_large = False
+            await late(scope, receive, answer.send)
+
+    def _refusal(self, method: str, headers: Headers) -> JSONResponse | None:
+        if method not in _READS and not _same_origin(headers):
+            return error_response(
+                403, "This was asked from another site. Open the page itself and try again."
+            )
+        length = headers.get("content-length", "0")
+        if not length.isdecimal():
+            return error_response(
+                400, f"The header Content-Length is {length[:20]!r}, which is no number of bytes."
+            )
+        return _too_large(self._max_bytes) if int(length) > self._max_bytes else None
+
+
+class _Body:
+    """Counts what comes in, and ends the body when it is too large."""
+
+    def __init__(self, receive: Receive, max_bytes: int) -> None:
+        self._receive = receive
+        self._left = max_bytes
+        self.too_large = False
+
+    async def receive(self) -> Message:
+        if self.too_large:
+            return {"type": "http.disconnect"}
+        message = await self._receive()
+        self._left -= len(message.get("body", b""))
+        if self._left < 0:
+            self.too_large = True
+            return {"type": "http.disconnect"}
+        return message
+
+
+class _Answer:
+    """Adds the headers; swallows what the app says about a body that was cut off."""
+
+    def __init__(self, send: Send, body: _Body) -> None:
+        self._send = send
+        self._body = body
+        self.started = False
+
+    async def send(self, message: Message) -> None:
+        if self._body.too_large and not self.started:
+            return
+        if message["type"] == "http.response.start":
+            self.started = True
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("cache-control", "no-cache")
+        await self._send(message)
+
+
+def _same_origin(headers: Headers) -> bool:
+    """By Sec-Fetch-Site where the browser sends it, else by Origin; tools send neither."""
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in ("same-origin", "none")
+    origin = headers.get("origin")
+    return origin is None or urlsplit(origin).netloc == headers.get("host")
+
+
+def _too_large(max_bytes: int) -> JSONResponse:
+    megabytes = max_bytes / 1_000_000
+    return error_response(413, f"This is larger than {megabytes:g} MB. Send a smaller photo.")
+
+
+def _unexpected() -> JSONResponse:
+    text = "This could not be worked out here, and the fault is not yours. Try again, or take another photo."
+    return error_response(503, text)

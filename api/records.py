@@ -1,0 +1,137 @@
+"""Photos and cases, kept in one SQLite file until somebody deletes them."""
+
+import json
+import secrets
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import ForeignKey, create_engine, delete, event, select
+from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
+
+from api.schemas import Case, Report
+
+
+class _Base(DeclarativeBase):
+    """What all tables share."""
+
+
+class _PhotoRow(_Base):
+    __tablename__ = "photos"
+
+    id: Mapped[str] = mapped_column(primary_key=True)
+    jpeg: Mapped[bytes]
+    width: Mapped[int]
+    height: Mapped[int]
+    created: Mapped[datetime]
+
+
+class _CaseRow(_Base):
+    __tablename__ = "cases"
+
+    id: Mapped[str] = mapped_column(primary_key=True)
+    photo_id: Mapped[str] = mapped_column(ForeignKey("photos.id", ondelete="CASCADE"), index=True)
+    case: Mapped[str]
+    report: Mapped[str]
+    created: Mapped[datetime]
+
+
+@dataclass(frozen=True)
+class KeptPhoto:
+    """An upright photo without metadata, as JPEG; width and height in pixels."""
+
+    id: str
+    jpeg: bytes
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class KeptInspection:
+    """A case and what was found in it."""
+
+    id: str
+    photo_id: str
+    case: Case
+    report: Report
+
+
+class Records:
+    """The photos and cases of one data folder.
+
+    Ids are random, 16 bytes, so that nobody finds another maker's photo by counting.
+    """
+
+    def __init__(self, file: Path) -> None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        self._engine = create_engine(f"sqlite:///{file}")
+        event.listen(self._engine, "connect", _enforce_foreign_keys)
+        _Base.metadata.create_all(self._engine)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def add_photo(self, jpeg: bytes, width: int, height: int) -> KeptPhoto:
+        """Keep a photo."""
+        kept = KeptPhoto(secrets.token_urlsafe(16), jpeg, width, height)
+        with Session(self._engine) as session, session.begin():
+            session.add(_PhotoRow(id=kept.id, jpeg=jpeg, width=width, height=height, created=_now()))
+        return kept
+
+    def photo(self, photo_id: str) -> KeptPhoto | None:
+        """The photo, or None if it was never there or is deleted."""
+        with Session(self._engine) as session:
+            row = session.get(_PhotoRow, photo_id)
+            return None if row is None else KeptPhoto(row.id, row.jpeg, row.width, row.height)
+
+    def delete_photo(self, photo_id: str) -> bool:
+        """Delete the photo and every case of it; False if there was none."""
+        with Session(self._engine) as session, session.begin():
+            gone = session.scalars(delete(_PhotoRow).where(_PhotoRow.id == photo_id).returning(_PhotoRow.id))
+            return gone.first() is not None
+
+    def add_inspection(self, photo_id: str, case: Case, report: Report) -> KeptInspection:
+        """Keep a case with its report."""
+        kept = KeptInspection(secrets.token_urlsafe(16), photo_id, case, report)
+        row = _CaseRow(
+            id=kept.id,
+            photo_id=photo_id,
+            case=case.model_dump_json(by_alias=True),
+            report=report.to_json(),
+            created=_now(),
+        )
+        with Session(self._engine) as session, session.begin():
+            session.add(row)
+        return kept
+
+    def inspection(self, case_id: str) -> KeptInspection | None:
+        """The case with its report, or None if it was never there or is deleted."""
+        with Session(self._engine) as session:
+            row = session.scalars(select(_CaseRow).where(_CaseRow.id == case_id)).first()
+            if row is None:
+                return None
+            return KeptInspection(
+                row.id, row.photo_id, _case(row.case), Report.model_validate_json(row.report)
+            )
+
+    def delete_inspection(self, case_id: str) -> bool:
+        """Delete the case, not its photo; False if there was none."""
+        with Session(self._engine) as session, session.begin():
+            gone = session.scalars(delete(_CaseRow).where(_CaseRow.id == case_id).returning(_CaseRow.id))
+            return gone.first() is not None
+
+
+def _case(text: str) -> Case:
+    return Case.model_validate(json.loads(text))
+
+
+def _enforce_foreign_keys(connection: Any, _record: object) -> None:
+    """SQLite leaves foreign keys unchecked unless each connection asks."""
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA secure_delete = ON")  # a deleted photo of a child is to be gone
+
+
+def _now() -> datetime:
+    return datetime.now(UTC).replace(tzinfo=None)

@@ -1,0 +1,127 @@
+"""Inspections: what was found in a case, and its pictures."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, HTTPException, Query, Response
+from pydantic import BaseModel, ValidationError
+
+from api.errors import InputError, sentence
+from api.records import KeptPhoto
+from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
+from api.schemas import Case, PaletteEntry, Report, Scale, Wire
+from vision.photo import open_photo
+
+router = APIRouter(tags=["inspections"])
+
+Token = Annotated[str | None, Query(max_length=40, pattern=r"^[A-Za-z0-9_-]+$")]
+
+
+class PreviewRequest(Wire):
+    """A photo by its id, the colours tapped so far, and the scale if there is one."""
+
+    photo: str
+    palette: tuple[PaletteEntry, ...]
+    scale: Scale | None = None
+
+
+class InspectionAnswer(BaseModel):
+    """A kept inspection."""
+
+    id: str
+    case: Case
+    report: Report
+
+
+class StageAnswer(BaseModel):
+    """What is being done."""
+
+    stage: str
+
+
+@router.post("/preview")
+def preview(has: Needs, body: PreviewRequest) -> Report:
+    """Pieces and contacts only, for the outlines while colours are being tapped; nothing is kept."""
+    wish = {"schema": "doughsight-case/1", **body.model_dump()}
+    try:
+        case = Case.model_validate(wish)
+    except ValidationError as error:
+        raise InputError(sentence(error)) from error
+    return _look(has, case, photo_or_404(has, body.photo), None)
+
+
+@router.post("/inspections", status_code=201)
+def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAnswer:
+    """Look at a case whose `photo` is the id of a kept photo. `token` lets the page ask for the stage."""
+    if case.photo is None:
+        raise InputError("The case names no photo. Send the photo first and give its id as photo.")
+    if case.labels is not None:
+        raise InputError("The case names labels, which the page does not take. Leave labels out.")
+    report = _look(has, case, photo_or_404(has, case.photo), token)
+    kept = has.records.add_inspection(case.photo, case, report)
+    return InspectionAnswer(id=kept.id, case=case, report=report)
+
+
+@router.get("/stages/{token}")
+def get_stage(has: Needs, token: str) -> StageAnswer:
+    """How far the inspection with this token is; the stage is empty before it begins."""
+    return StageAnswer(stage=has.stages.of(token) or "")
+
+
+@router.get("/inspections/{case_id}")
+def get_inspection(has: Needs, case_id: str) -> InspectionAnswer:
+    """A kept inspection."""
+    kept = inspection_or_404(has, case_id)
+    return InspectionAnswer(id=kept.id, case=kept.case, report=kept.report)
+
+
+@router.get("/inspections/{case_id}/overlay.svg", response_class=Response)
+def get_overlay(
+    has: Needs,
+    case_id: str,
+    finding: Annotated[int | None, Query(ge=0)] = None,
+    layers: Annotated[str | None, Query(max_length=200)] = None,
+    px_per_mark: Annotated[float | None, Query(gt=0, le=100, allow_inf_nan=False)] = None,
+) -> Response:
+    """What is drawn on the photo, as SVG in photo pixels; `layers` is a list with commas."""
+    kept = inspection_or_404(has, case_id)
+    if finding is not None and finding >= len(kept.report.findings):
+        count = len(kept.report.findings)
+        raise HTTPException(
+            404, f"There is no finding {finding} here: the report has {count}, counted from 0."
+        )
+    wishes: dict[str, object] = {"finding": finding}
+    if layers is not None:
+        wishes["layers"] = tuple(name for name in layers.split(",") if name)
+    if px_per_mark is not None:
+        wishes["px_per_mark"] = px_per_mark
+    svg = has.tools.overlay(kept.report, kept.case, **wishes)
+    return Response(svg, media_type="image/svg+xml")
+
+
+@router.get("/inspections/{case_id}/picture.png", response_class=Response)
+def get_picture(has: Needs, case_id: str) -> Response:
+    """The photo with the report drawn on it."""
+    kept = inspection_or_404(has, case_id)
+    photo = open_photo(photo_or_404(has, kept.photo_id).jpeg)
+    with has.turn:
+        png = has.tools.picture(photo.pixels, kept.report, kept.case)
+    headers = {"content-disposition": 'inline; filename="doughsight.png"'}
+    return Response(png, media_type="image/png", headers=headers)
+
+
+@router.delete("/inspections/{case_id}", status_code=204)
+def delete_inspection(has: Needs, case_id: str) -> None:
+    """Delete the inspection; its photo stays."""
+    inspection_or_404(has, case_id)
+    has.records.delete_inspection(case_id)
+
+
+def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:
+    """Run the pipeline when it is our turn."""
+
+    def on_stage(stage: str) -> None:
+        if token is not None:
+            has.stages.tell(token, stage)
+
+    with has.turn:
+        return has.tools.inspect(case, photo.jpeg, on_stage=on_stage).report

@@ -1,0 +1,92 @@
+"""What the routes share: the records, the engines, and the look-ups that answer 404."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import BoundedSemaphore, Lock
+from typing import Annotated, Protocol
+
+import numpy as np
+from fastapi import Depends, HTTPException, Request
+from numpy.typing import NDArray
+
+from api.records import KeptInspection, KeptPhoto, Records
+from api.schemas import Case, Report
+from api.settings import Settings
+
+OnStage = Callable[[str], None]
+
+
+class Found(Protocol):
+    """What an inspection hands back."""
+
+    @property
+    def report(self) -> Report:
+        """All that was found."""
+
+
+@dataclass(frozen=True)
+class Tools:
+    """The three engines behind the routes, so that tests can put others in their place."""
+
+    inspect: Callable[..., Found]
+    """`api.pipeline.inspect_case`: a case, the photo's bytes, and `on_stage` by keyword."""
+    overlay: Callable[..., str]
+    """`api.drawing.overlay_svg`."""
+    picture: Callable[[NDArray[np.uint8], Report, Case], bytes]
+    """`api.drawing.marked_up_png`."""
+
+
+@dataclass
+class Stages:
+    """How far the running inspections are, by the token that the page chose; the last 200 are known."""
+
+    _by_token: dict[str, str] = field(default_factory=dict)
+    _lock: Lock = field(default_factory=Lock)
+
+    def tell(self, token: str, stage: str) -> None:
+        """Note the stage."""
+        with self._lock:
+            self._by_token.pop(token, None)
+            self._by_token[token] = stage
+            while len(self._by_token) > 200:
+                self._by_token.pop(next(iter(self._by_token)))
+
+    def of(self, token: str) -> str | None:
+        """The stage last noted."""
+        return self._by_token.get(token)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What one running app consists of."""
+
+    settings: Settings
+    records: Records
+    tools: Tools
+    stages: Stages
+    turn: BoundedSemaphore
+
+
+def parts(request: Request) -> Parts:
+    """The parts of the app that answers this request."""
+    found: Parts = request.app.state.parts
+    return found
+
+
+Needs = Annotated[Parts, Depends(parts)]
+
+
+def photo_or_404(has: Parts, photo_id: str) -> KeptPhoto:
+    """The photo with this id."""
+    kept = has.records.photo(photo_id)
+    if kept is None:
+        raise HTTPException(404, "This photo is not kept here, or it was deleted. Send it again.")
+    return kept
+
+
+def inspection_or_404(has: Parts, case_id: str) -> KeptInspection:
+    """The inspection with this id."""
+    kept = has.records.inspection(case_id)
+    if kept is None:
+        raise HTTPException(404, "This inspection is not kept here, or it was deleted. Look again.")
+    return kept

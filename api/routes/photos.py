@@ -1,0 +1,63 @@
+"""Photos: in, out, gone."""
+
+from typing import Annotated
+
+import cv2
+import numpy as np
+from fastapi import APIRouter, File, Response, UploadFile
+from pydantic import BaseModel
+
+from api.errors import InputError
+from api.routes.parts import Needs, Parts, photo_or_404
+from vision.model import Photo
+from vision.photo import encode_jpeg, open_photo
+
+router = APIRouter(tags=["photos"])
+
+
+class PhotoAnswer(BaseModel):
+    """A kept photo: its id and its size in pixels, upright."""
+
+    id: str
+    width: int
+    height: int
+
+
+def keep_photo(has: Parts, data: bytes) -> PhotoAnswer:
+    """Turn upright, bound the size, drop the metadata, keep."""
+    photo = _bounded(open_photo(data), has.settings.max_photo_side_px)
+    kept = has.records.add_photo(encode_jpeg(photo), photo.width, photo.height)
+    return PhotoAnswer(id=kept.id, width=kept.width, height=kept.height)
+
+
+@router.post("/photos", status_code=201)
+def add_photo(has: Needs, photo: Annotated[UploadFile | None, File()] = None) -> PhotoAnswer:
+    """Keep a photo (JPEG, PNG, WebP or HEIC). It is stored upright and without metadata."""
+    if photo is None:
+        raise InputError("The form has no photo. Send the picture as the field photo.")
+    return keep_photo(has, photo.file.read())
+
+
+@router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
+def get_photo(has: Needs, photo_id: str) -> Response:
+    """The kept photo as JPEG."""
+    kept = photo_or_404(has, photo_id)
+    headers = {"cache-control": "private, no-store"}
+    return Response(kept.jpeg, media_type="image/jpeg", headers=headers)
+
+
+@router.delete("/photos/{photo_id}", status_code=204)
+def delete_photo(has: Needs, photo_id: str) -> None:
+    """Delete the photo and all inspections of it."""
+    photo_or_404(has, photo_id)
+    has.records.delete_photo(photo_id)
+
+
+def _bounded(photo: Photo, most_px: int) -> Photo:
+    """The photo with at most `most_px` on its longer side."""
+    scale = most_px / max(photo.width, photo.height)
+    if scale >= 1:
+        return photo
+    size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
+    smaller = cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA)
+    return Photo(np.ascontiguousarray(smaller, dtype=np.uint8))

@@ -1,0 +1,32 @@
+"""What can be set from outside, by environment variables that begin with DOUGHSIGHT_."""
+
+from pathlib import Path
+
+from platformdirs import user_data_path
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+class Settings(BaseSettings):
+    """Settings of the web half; each has a default that works on a laptop without a network."""
+
+    model_config = SettingsConfigDict(env_prefix="DOUGHSIGHT_", frozen=True)
+
+    data_dir: Path = Field(default_factory=lambda: user_data_path("doughsight"))
+    """Where photos and cases are kept."""
+    max_upload_mb: float = Field(default=40.0, gt=0)
+    """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
+    max_photo_side_px: int = Field(default=3200, ge=64)
+    """Photos are kept with at most this many pixels on the longer side; phones show no more (estimated)."""
+    inspections_at_once: int = Field(default=2, ge=1)
+    """How many photos are worked on at the same time; the others wait."""
+
+    @property
+    def database(self) -> Path:
+        """The SQLite file."""
+        return self.data_dir / "doughsight.db"
+
+    @property
+    def max_upload_bytes(self) -> int:
+        """Largest request body in bytes."""
+        return int(self.max_upload_mb * 1_000_000)

@@ -1,0 +1,298 @@
+// @ts-check
+/** The page: one store, one render; screens give words and plates, stage.js gives the picture. */
+
+import { el, plate, symbol } from "./dom.js";
+import { suggestName } from "./dough-names.js";
+import { colourAt, createFlow } from "./flow.js";
+import { emptyJob, nextTarget, paletteOf } from "./job.js";
+import * as keep from "./keep.js";
+import { openMore, openSamples } from "./sheets.js";
+import { answer } from "./screens/answer.js";
+import { colours, size } from "./screens/colours.js";
+import { entries } from "./screens/entries.js";
+import { start } from "./screens/start.js";
+import { offline, trouble, waiting } from "./screens/states.js";
+import { createStage } from "./stage.js";
+import { createStore } from "./store.js";
+import { say } from "./words.js";
+
+const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
+
+const SCREENS = /** @type {Record<string, (app: any) => {words: any[], foot: any[]}>} */ ({
+  start, colours, size, entries, answer, waiting, trouble, offline,
+});
+const STEP = /** @type {Record<string, number>} */ ({ start: 0, colours: 1, size: 1, entries: 2, waiting: 3, answer: 3 });
+const BACK = /** @type {Record<string, string>} */ ({
+  colours: "start", size: "colours", entries: "colours", answer: "entries", waiting: "entries", offline: "start", trouble: "start",
+});
+const WITH_PICTURE = ["colours", "size", "entries", "answer", "waiting", "offline", "trouble"];
+
+const remember = (/** @type {string} */ key, /** @type {string} */ value) => {
+  try {
+    localStorage.setItem(`doughsight-${key}`, value);
+  } catch {
+    // a private window forgets
+  }
+};
+const remembered = (/** @type {string} */ key) => {
+  try {
+    return localStorage.getItem(`doughsight-${key}`);
+  } catch {
+    return null;
+  }
+};
+
+const store = createStore({
+  screen: "start",
+  /** @type {any} */ photo: null,
+  job: emptyJob(),
+  active: 0,
+  adding: false,
+  /** @type {string | null} */ target: "plus",
+  /** @type {string | null} */ led: null,
+  /** @type {any[] | null} */ pieces: null,
+  /** @type {string | null} */ previewNote: null,
+  previewing: false,
+  /** @type {any} */ inspection: null,
+  finding: 0,
+  level: remembered("level") ?? "do",
+  lumps: false,
+  numbers: false,
+  hand: remembered("hand") ?? "right",
+  photoDim: false,
+  /** @type {any} */ wait: null,
+  /** @type {any} */ trouble: null,
+  offlineFrom: "start",
+  wanted: false,
+  loose: false,
+  keepJob: false,
+});
+
+const app = {
+  state: store.get,
+  set: store.set,
+  edit: store.edit,
+  undo: store.undo,
+  redo: store.redo,
+  canUndo: store.canUndo,
+  canRedo: store.canRedo,
+  go,
+  /** @param {any} photo @param {any} job */
+  begin(photo, job) {
+    store.forget();
+    store.set({
+      photo, job, active: 0, adding: false, pieces: null, previewNote: null, inspection: null, finding: 0,
+      target: nextTarget(job), led: null, numbers: false, wanted: false, loose: false,
+    });
+    nameColours();
+  },
+  /** Without a step of undo: the same job in another frame. @param {any} job */
+  replaceJob(job) {
+    store.forget();
+    store.set({ job });
+  },
+  /** @param {"camera" | "chooser"} id */
+  pick(id) {
+    store.set({ keepJob: false });
+    $(id).click();
+  },
+  lookAgain() {
+    store.set({ keepJob: true });
+    $("camera").click();
+  },
+  /** @param {[number, number]} at */
+  async tapDough(at) {
+    const { job, active, adding, photo } = store.get();
+    const fresh = adding || !job.palette.length;
+    if (!fresh) return app.editDough(active, { taps: [...job.palette[active].taps, at] });
+    const rgb = await colourAt(photo.url, [at]);
+    const taken = job.palette.map((/** @type {any} */ one) => one.name);
+    const role = job.palette.length ? (job.palette.length === 1 ? "insulating" : "table") : "conductive";
+    const name = role === "table" && !taken.includes("table") ? "table" : suggestName(rgb ?? [128, 128, 128], taken);
+    store.edit({ ...job, palette: [...job.palette, { name, role, taps: [at], rgb }] });
+    store.set({ active: job.palette.length, adding: false });
+  },
+  /** @param {number} i @param {object} patch */
+  editDough(i, patch) {
+    const { job } = store.get();
+    const palette = job.palette.map((/** @type {any} */ one, /** @type {number} */ n) => (n === i ? { ...one, ...patch } : one));
+    store.edit({ ...job, palette });
+  },
+  /** @param {number} i */
+  removeDough(i) {
+    const { job } = store.get();
+    store.edit({ ...job, palette: job.palette.filter((/** @type {any} */ _, /** @type {number} */ n) => n !== i) });
+    store.set({ active: 0, adding: false });
+  },
+  /** @param {string} level */
+  setLevel(level) {
+    remember("level", level);
+    store.set({ level });
+  },
+  /** @param {string} hand */
+  setHand(hand) {
+    remember("hand", hand);
+    store.set({ hand });
+  },
+  /** @param {string} theme */
+  setTheme(theme) {
+    remember("theme", theme);
+    document.documentElement.dataset.theme = theme;
+  },
+  /** Read aloud, and shown for those who see. @param {string} words */
+  speak(words) {
+    $("spoken").textContent = words;
+  },
+  chooseSample: () => openSamples(app),
+  inspect: () => flow.inspect(),
+  retry: () => flow.retry(),
+  sample: (/** @type {string} */ name) => flow.sample(name),
+  whole: () => stage.whole(),
+  async forgetPhoto() {
+    await keep.forget();
+    store.set({ photo: null, job: emptyJob(), inspection: null, pieces: null });
+    store.forget();
+    go("start");
+  },
+};
+
+const flow = createFlow(app);
+const stage = createStage(app);
+
+/** @param {string} screen */
+function go(screen) {
+  const patch = screen === "entries" ? { target: nextTarget(store.get().job), led: null } : {};
+  store.set({ ...patch, screen, adding: false });
+}
+
+/** Colours for the drops, where the case told none. */
+async function nameColours() {
+  const { photo, job } = store.get();
+  if (!photo?.w || !job.palette.some((/** @type {any} */ one) => !one.rgb && one.taps.length)) return;
+  const rgbs = await Promise.all(job.palette.map((/** @type {any} */ one) => colourAt(photo.url, one.taps)));
+  const now = store.get().job;
+  if (store.get().photo?.url !== photo.url || now.palette.length !== rgbs.length) return;
+  store.set({ job: { ...now, palette: now.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, rgb: rgbs[i] })) } });
+}
+
+/** @param {any} state */
+function render(state) {
+  const screen = SCREENS[state.screen](app);
+  const held = heldFocus();
+  const card = state.screen === "entries" && state.led ? "with-card" : "";
+  document.body.className = `on-${state.screen} ${state.hand}-hand ${state.photoDim ? "photo-dim" : ""} ${card}`;
+  $("bar").replaceChildren(...bar(state));
+  $("bar").classList.toggle("first", state.screen === "start");
+  $("stage").hidden = !(WITH_PICTURE.includes(state.screen) && state.photo?.w);
+  $("scene").hidden = state.screen !== "start";
+  $("words").classList.toggle("tied", state.screen === "answer");
+  $("words").replaceChildren(...screen.words.filter(Boolean));
+  $("foot").replaceChildren(...screen.foot.filter(Boolean));
+  $("foot").hidden = !screen.foot.some(Boolean);
+  const stop = state.screen === "answer" && state.inspection?.report.findings.some((/** @type {any} */ one) => one.level === "stop");
+  if ($("alarm").hidden === Boolean(stop)) {
+    $("alarm").hidden = !stop;
+    $("alarm").replaceChildren(...(stop ? [symbol("level-stop", "on-bar"), say("stop_bar")] : []));
+  }
+  $("on-picture").replaceChildren(...(state.screen === "answer" ? [
+    plate(say("lumps"), () => store.set({ lumps: !state.lumps }), { "aria-pressed": String(state.lumps) }),
+  ] : []));
+  refocus(held);
+}
+
+/** @param {any} state */
+function bar(state) {
+  const brand = el("span", { class: "brand" }, symbol("mark"), "Doughsight");
+  const more = plate(say("more"), () => openMore(app), { kind: "quiet push" });
+  if (state.screen === "start") return [brand, el("span"), more];
+  const here = STEP[state.screen] ?? STEP[state.offlineFrom] ?? 0;
+  const names = ["step_photo", "step_colours", "step_entries", "step_answer"].map((key) => say(key));
+  const knots = names.map((name, i) =>
+    el("li", { class: i < here ? "done" : i === here ? "here" : "next", "aria-current": i === here ? "step" : null },
+      el("span", { class: "hidden-words" }, name)));
+  return [
+    plate(say("back"), () => go(BACK[state.screen] ?? "start"), { kind: "quiet" }),
+    el("div", { class: "where" }, names[here], el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
+    more,
+  ];
+}
+
+const FOCUSABLE = "button, input, select, [tabindex]";
+
+/** Which control has the focus, so that drawing anew does not lose it. */
+function heldFocus() {
+  for (const id of ["words", "foot", "bar", "on-picture"]) {
+    const all = [...$(id).querySelectorAll(FOCUSABLE)];
+    const index = all.indexOf(document.activeElement);
+    if (index >= 0) return { id, index, count: all.length };
+  }
+  return null;
+}
+
+/** @param {{id: string, index: number, count: number} | null} held */
+function refocus(held) {
+  if (!held) return;
+  const all = [...$(held.id).querySelectorAll(FOCUSABLE)];
+  if (all.length) all[Math.min(held.index, all.length - 1)].focus({ preventScroll: true });
+}
+
+store.subscribe((state, before) => {
+  const scroll = state.screen === before.screen ? $("words").scrollTop : 0;
+  render(state);
+  $("words").scrollTop = scroll;
+  const opened = state.screen !== before.screen || state.photo?.url !== before.photo?.url;
+  if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
+  stage.draw(state);
+  if (state.screen !== before.screen) announce(state);
+  if (state.job !== before.job || state.photo !== before.photo) changed(state, before);
+});
+
+/** @param {any} state */
+function announce(state) {
+  const title = $("words").querySelector(".say")?.textContent ?? "";
+  const alarm = $("alarm").hidden ? "" : `${$("alarm").textContent} `;
+  app.speak(alarm + title);
+  if (state.screen === "answer") $("words").querySelector(".say").setAttribute("tabindex", "-1");
+}
+
+/** @param {any} state @param {any} before */
+function changed(state, before) {
+  const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(one.job), one.job.size]);
+  if (state.screen !== "start" && seen(state) !== seen(before)) flow.previewSoon();
+  const { photo, job } = state;
+  if (photo) keep.keep({ photo: { ...photo, url: photo.id ? photo.url : null }, job });
+}
+
+for (const id of ["camera", "chooser"]) {
+  $(id).addEventListener("change", () => {
+    const file = $(id).files[0];
+    $(id).value = "";
+    if (file) flow.takePhoto(file, store.get().keepJob);
+  });
+}
+addEventListener("dragover", (event) => {
+  event.preventDefault();
+  document.body.classList.add("dropping");
+});
+addEventListener("dragleave", () => document.body.classList.remove("dropping"));
+addEventListener("drop", (event) => {
+  event.preventDefault();
+  document.body.classList.remove("dropping");
+  const file = event.dataTransfer?.files[0];
+  if (file) flow.takePhoto(file, false);
+});
+addEventListener("paste", (event) => {
+  const file = event.clipboardData?.files[0];
+  if (file) flow.takePhoto(file, false);
+});
+addEventListener("resize", () => stage.drawThread());
+$("words").addEventListener("scroll", () => stage.drawThread());
+
+render(store.get());
+keep.kept().then((old) => {
+  if (!old?.photo || store.get().photo) return;
+  const { photo, job } = old;
+  const url = photo.url ?? (photo.file ? URL.createObjectURL(photo.file) : null);
+  if (url) store.set({ photo: { ...photo, url }, job });
+});
+document.documentElement.dataset.ready = "yes";

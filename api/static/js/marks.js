@@ -1,0 +1,154 @@
+// @ts-check
+/** Draws what the helper tapped: entries, dough samples, the size line. Marks keep their size on screen. */
+
+import { svg } from "./dom.js";
+import { middle } from "./geometry.js";
+import { entryAt } from "./job.js";
+import { say } from "./words.js";
+
+/** @typedef {import("./geometry.js").Point} Point */
+
+/** A mark at a photo point; picture.js scales it back. @param {Point} at @param {...any} children */
+export function mark(at, ...children) {
+  return svg("g", { class: "mark", "data-x": at[0], "data-y": at[1] }, ...children);
+}
+
+/** @param {string} words @param {number} [dx] @param {number} [dy] */
+export function tag(words, dx = 0, dy = 0) {
+  const w = Math.max(34, 16 + words.length * 7.6);
+  return svg("g", { transform: `translate(${dx} ${dy})` },
+    svg("rect", { class: "tagbox", x: -w / 2, y: -12, width: w, height: 24, rx: 3 }),
+    svg("text", {}, words));
+}
+
+/** @param {Point[]} outline */
+export const closed = (outline) => `M${outline.map((p) => p.join(" ")).join("L")}Z`;
+
+/** @param {Point[]} line */
+export const open = (line) => `M${line.map((p) => p.join(" ")).join("L")}`;
+
+/** A cased line. @param {string} d @param {string} [kind] */
+export function cased(d, kind = "") {
+  return [svg("path", { class: "case", d }), svg("path", { class: `core ${kind}`, d })];
+}
+
+/** Outlines of the dough pieces: whole for conductive, dashed for insulating. @param {any[]} pieces */
+export function outlines(pieces) {
+  return pieces
+    .filter((piece) => piece.outline.length > 2)
+    .flatMap((piece) => cased(closed(piece.outline), piece.role === "insulating" ? "wall-line" : ""));
+}
+
+/** Numbered discs where dough was tapped. @param {import("./job.js").Dough[]} palette @param {number} active */
+export function samples(palette, active) {
+  return palette.flatMap((dough, i) =>
+    dough.taps.map((at) =>
+      mark(at,
+        svg("circle", { class: i === active ? "disc here" : "disc", r: 11 }),
+        svg("text", {}, String(i + 1)))));
+}
+
+/** The size line with its ends. @param {Point[]} points */
+export function sizeLine(points) {
+  const line = points.length === 2 ? cased(open(points)) : [];
+  const ends = points.map((at) =>
+    mark(at,
+      svg("path", { class: "case", d: "M-9 0H9M0-9V9" }),
+      svg("path", { class: "core", d: "M-9 0H9M0-9V9" })));
+  return [...line, ...ends];
+}
+
+/** @param {import("./job.js").Job} job */
+export function leads(job) {
+  return ["plus", "minus"].flatMap((key) => {
+    const at = entryAt(job, key);
+    return at ? [mark(at, use(`lead-${key}`))] : [];
+  });
+}
+
+/** Leads and legs. @param {import("./job.js").Job} job */
+export const entries = (job) => [...job.leds.flatMap(led), ...leads(job)];
+
+/** @param {import("./job.js").Led} one */
+function led(one) {
+  const { long_leg: long, short_leg: short } = one;
+  const parts = [];
+  if (long && short) {
+    const body = middle(long, short);
+    parts.push(...cased(open([long, body]), "plus"), ...cased(open([short, lerp(short, body, 0.6)])));
+    parts.push(mark(body, tag(one.id, ...beside(long, short, 30))));
+  }
+  if (long) parts.push(mark(long, use("leg-long")));
+  if (short) parts.push(mark(short, use("leg-short")));
+  if (long && !short) parts.push(mark(long, tag(one.id, 0, -26)));
+  return parts;
+}
+
+/** A step of `far` across the line from a to b, on the upper side. @param {Point} a @param {Point} b @param {number} far
+ * @returns {Point} */
+function beside(a, b, far) {
+  const long = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
+  const [x, y] = [-(b[1] - a[1]) / long, (b[0] - a[0]) / long];
+  return y > 0 ? [-x * far, -y * far] : [x * far, y * far];
+}
+
+/** @param {Point} a @param {Point} b @param {number} t @returns {Point} */
+const lerp = (a, b, t) => [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
+
+/** @param {string} id */
+const use = (id) => svg("use", { href: `#${id}` });
+
+/** The loupe over `at`: a disc of 148 that shows the photo three times as large. All in CSS pixels.
+ * @param {{at: Point, spot: Point, centre: Point, view: any, size: any, photo: any, url: string, words: string}} it */
+export function loupe({ spot, centre, view, size, photo, url, words }) {
+  const k = (size.w / view.w) * 3;
+  const [x, y] = centre;
+  const [px, py] = spot;
+  const sx = ((px - view.x) / view.w) * size.w;
+  const sy = ((py - view.y) / view.h) * size.h;
+  const far = Math.hypot(sx - x, sy - y) || 1;
+  const from = [x + ((sx - x) / far) * 74, y + ((sy - y) / far) * 74];
+  const line = far > 84 ? cased(`M${from.join(" ")}L${sx} ${sy}`) : [];
+  return [
+    ...line,
+    svg("circle", { class: "dot", cx: sx, cy: sy, r: 3.5 }),
+    svg("circle", { class: "rim-paper", cx: x, cy: y, r: 75 }),
+    svg("circle", { class: "rim-ink", cx: x, cy: y, r: 73 }),
+    svg("clipPath", { id: "glass" }, svg("circle", { cx: x, cy: y, r: 70 })),
+    svg("g", { "clip-path": "url(#glass)" },
+      svg("rect", { class: "glass-back", x: x - 74, y: y - 74, width: 148, height: 148 }),
+      svg("g", { transform: `translate(${x} ${y}) scale(${k}) translate(${-px} ${-py})` },
+        svg("image", { href: url, width: photo.w, height: photo.h, preserveAspectRatio: "none" }))),
+    svg("g", { transform: `translate(${x} ${y})` },
+      svg("path", { class: "case", d: "M-40 0H-9M9 0H40M0-40V-9M0 9V40" }),
+      svg("path", { class: "core", d: "M-40 0H-9M9 0H40M0-40V-9M0 9V40" }),
+      svg("circle", { class: "dot", r: 2.2 }),
+      words && tag(words, 0, 48)),
+  ];
+}
+
+/** The thread from the eyelet of the slip to the place, with a label strung on it. CSS pixels of the screen.
+ * @param {Point} place @param {Point} eyelet @param {string} words */
+export function thread(place, eyelet, words) {
+  const [x0, y0] = place;
+  const [x1, y1] = eyelet;
+  const across = Math.abs(x1 - x0) > Math.abs(y1 - y0);
+  const bend = across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8];
+  const d = `M${x0} ${y0}Q${bend[0]} ${bend[1]} ${x1} ${y1}`;
+  const mid = [0.25 * x0 + 0.5 * bend[0] + 0.25 * x1, 0.25 * y0 + 0.5 * bend[1] + 0.25 * y1];
+  const label = svg("g", { class: "picture-words", transform: `translate(${mid[0]} ${mid[1]})` }, tag(words));
+  return [
+    svg("path", { class: "under", d }),
+    svg("path", { class: "yarn", d }),
+    svg("circle", { class: "knot", cx: x0, cy: y0, r: 4.5 }),
+    words && label,
+    svg("circle", { class: "eyelet", cx: x1, cy: y1, r: 7 }),
+  ].filter(Boolean);
+}
+
+/** What lies under a photo point, in words. @param {any[] | null} pieces @param {Point} at @param {any} inside */
+export function whatIsAt(pieces, at, inside) {
+  if (!pieces) return "";
+  const piece = pieces.find((one) => inside(one.outline, at));
+  return piece ? say("loupe_in", { name: piece.colour, role: piece.role }) : say("loupe_table");
+}

@@ -1,0 +1,24 @@
+// @ts-check
+/** Start: one thing to do, take a photo. */
+
+import { el, plate } from "../dom.js";
+import { say } from "../words.js";
+
+/** @param {any} app */
+export function start(app) {
+  const kept = app.state().photo;
+  const second = kept
+    ? plate(say("start_go_on"), () => app.go("colours"))
+    : plate(say("start_sample"), () => app.chooseSample());
+  return {
+    words: [
+      el("h1", { class: "say" }, say("start_title")),
+      el("p", { class: "do soft" }, say("start_do")),
+      el("p", { class: "label soft for-laptop" }, say("start_drop")),
+    ],
+    foot: [
+      el("div", { class: "two-plates" }, plate(say("start_choose"), () => app.pick("chooser")), second),
+      plate(say("start_take"), () => app.pick("camera"), { kind: "main" }),
+    ],
+  };
+}

@@ -1,0 +1,76 @@
+// @ts-check
+/** Questions to the server. Every failure is either `Refused` (it said why) or `Unreachable`. */
+
+export class Refused extends Error {
+  /** @param {string} sentence @param {number} status */
+  constructor(sentence, status) {
+    super(sentence);
+    this.status = status;
+  }
+}
+
+export class Unreachable extends Error {}
+
+/** @param {string} method @param {string} path @param {BodyInit | object} [body] @param {AbortSignal} [signal] */
+async function ask(method, path, body, signal) {
+  const form = body instanceof FormData;
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method,
+      signal,
+      headers: body && !form ? { "content-type": "application/json" } : {},
+      body: body && !form ? JSON.stringify(body) : /** @type {any} */ (body),
+    });
+  } catch (error) {
+    if (error instanceof DOMException && error.name === "AbortError") throw error;
+    throw new Unreachable("");
+  }
+  if (!answer.ok) {
+    const told = await answer.json().catch(() => ({}));
+    throw new Refused(told.error ?? "", answer.status);
+  }
+  return answer;
+}
+
+/** @param {Blob} file */
+export async function sendPhoto(file) {
+  const form = new FormData();
+  form.append("photo", file, "photo");
+  return (await ask("POST", "photos", form)).json();
+}
+
+/** @param {string} id */
+export const photoUrl = (id) => `photos/${id}`;
+
+/** @param {string} id */
+export const deletePhoto = (id) => ask("DELETE", `photos/${id}`);
+
+/** @param {object} wish @param {AbortSignal} signal */
+export const preview = async (wish, signal) => (await ask("POST", "preview", wish, signal)).json();
+
+/** @param {object} told a case @param {string} token */
+export async function inspect(told, token) {
+  return (await ask("POST", `inspections?token=${token}`, told)).json();
+}
+
+/** @param {string} token @returns {Promise<string>} */
+export async function stage(token) {
+  return (await (await ask("GET", `stages/${token}`)).json()).stage;
+}
+
+/** @param {string} id @param {{finding: number | null, layers: string[]}} wish @returns {Promise<string>} */
+export async function overlay(id, wish) {
+  const query = new URLSearchParams({ layers: wish.layers.join(",") });
+  if (wish.finding !== null) query.set("finding", String(wish.finding));
+  return (await ask("GET", `inspections/${id}/overlay.svg?${query}`)).text();
+}
+
+/** @param {string} id */
+export const pictureUrl = (id) => `inspections/${id}/picture.png`;
+
+/** @returns {Promise<{name: string, title: string}[]>} */
+export const samples = async () => (await ask("GET", "samples")).json();
+
+/** @param {string} name */
+export const loadSample = async (name) => (await ask("POST", `samples/${encodeURIComponent(name)}`)).json();

@@ -1,0 +1,57 @@
+// @ts-check
+/** What opens over the page: the samples, and More. */
+
+import { el, plate } from "./dom.js";
+import * as server from "./server.js";
+import { say } from "./words.js";
+
+/** @param {string} title @param {any[]} choices */
+function open(title, choices) {
+  const sheet = /** @type {HTMLDialogElement} */ (document.getElementById("sheet"));
+  const shut = plate(say("close"), () => sheet.close(), { kind: "quiet" });
+  sheet.replaceChildren(el("h2", { class: "say" }, title), el("div", { class: "choices" }, ...choices, shut));
+  sheet.setAttribute("aria-label", title);
+  if (!sheet.open) sheet.showModal();
+}
+
+/** A plate that closes the sheet and then does its work. @param {string} words @param {() => void} act */
+function choice(words, act) {
+  return plate(words, () => {
+    /** @type {HTMLDialogElement} */ (document.getElementById("sheet")).close();
+    act();
+  });
+}
+
+/** @param {any} app */
+export async function openSamples(app) {
+  try {
+    const all = await server.samples();
+    open(say("samples_title"), all.map(({ name, title }) => choice(title, () => app.sample(name))));
+  } catch (error) {
+    const words = error instanceof server.Refused ? error.message : say("offline_title");
+    open(words, []);
+  }
+}
+
+/** @param {any} app */
+export function openMore(app) {
+  const { hand, photo, photoDim, screen } = app.state();
+  const dim = document.documentElement.dataset.theme === "dim";
+  const choices = [
+    choice(say(dim ? "more_bright" : "more_dim"), () => app.setTheme(dim ? "bright" : "dim")),
+    choice(say(hand === "right" ? "more_left" : "more_right"), () => app.setHand(hand === "right" ? "left" : "right")),
+  ];
+  if (photo && screen !== "start") {
+    choices.push(
+      choice(say("more_whole"), () => app.whole()),
+      choice(say(photoDim ? "more_photo_bright" : "more_photo_dim"), () => app.set({ photoDim: !photoDim })),
+    );
+  }
+  if (photo) {
+    choices.push(choice(say("more_delete"), async () => {
+      if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);
+      await app.forgetPhoto();
+    }));
+  }
+  open(say("more_title"), choices);
+}

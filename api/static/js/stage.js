@@ -1,0 +1,177 @@
+// @ts-check
+/** What the picture shows on each screen: outlines, marks, lamp, overlay, thread. */
+
+import { bounds, inside, padded } from "./geometry.js";
+import { entryAt, targets, withEntry } from "./job.js";
+import { entries, leads, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
+import { createPicture } from "./picture.js";
+import { placeEntry } from "./screens/entries.js";
+import * as server from "./server.js";
+import { say } from "./words.js";
+
+/** @typedef {import("./geometry.js").Point} Point */
+
+const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
+const TAPPED = ["colours", "size", "entries"];
+
+/** @param {any} app */
+export function createStage(app) {
+  let overlayKey = "";
+  const picture = createPicture($("picture"), {
+    tappable: () => {
+      const { screen, target, job } = app.state();
+      if (screen === "entries") return target !== null;
+      return screen === "colours" || (screen === "size" && job.size.points.length < 2);
+    },
+    spots: () => spotsOf(app.state()),
+    tap: (at) => tapped(app, at),
+    move: (key, at) => moved(app, key, at),
+    words: (at) => whatIsAt(app.state().pieces, at, inside),
+    hand: () => app.state().hand,
+    moved: () => drawThread(),
+  });
+
+  function drawThread() {
+    const state = app.state();
+    const eyelet = state.screen === "answer" && eyeletAt();
+    const found = state.inspection?.report.findings[state.finding];
+    const shown = eyelet && found && state.level !== "ask";
+    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(place(found)), eyelet, label(found, state.level)) : []));
+  }
+
+  /** @param {any} state */
+  function draw(state) {
+    const { screen, photo, job } = state;
+    if (!photo?.w || $("stage").hidden) return void $("thread").replaceChildren();
+    picture.setPhoto(photo.url, photo.w, photo.h);
+    $("picture").setAttribute("aria-label", say(TAPPED.includes(screen) ? "picture_tap" : "picture_see"));
+    const answered = screen === "answer";
+    picture.setLines(answered ? [] : outlines(screen === "entries" || screen === "size" ? [] : state.pieces ?? []));
+    picture.setMarks(answered ? askMarks(state) : marksOf(state));
+    picture.setLamp(answered ? lampOf(state) : null);
+    if (!answered || !state.inspection) picture.setFound(null);
+    else showOverlay(state);
+    if (!TAPPED.includes(screen)) picture.dropCross();
+    drawThread();
+  }
+
+  /** @param {any} state */
+  async function showOverlay(state) {
+    const { inspection, finding } = state;
+    const layers = layersOf(state);
+    const key = [inspection.id, finding, ...layers].join(" ");
+    if (key === overlayKey) return;
+    overlayKey = key;
+    const wish = { finding: inspection.report.findings.length ? finding : null, layers };
+    const text = await server.overlay(inspection.id, wish).catch(() => null);
+    if (overlayKey === key && app.state().screen === "answer") picture.setFound(text);
+  }
+
+  /** Where the view goes when a screen opens. @param {any} state */
+  function aim(state) {
+    overlayKey = "";
+    if (!state.photo?.w) return;
+    picture.measure();
+    const body = sculpture(state);
+    const room = state.screen === "answer" || state.screen === "entries" ? 0.08 : 0.2;
+    picture.look(body ? padded(body, room) : wholeOf(state), false);
+  }
+
+  return { draw, aim, drawThread, whole: picture.whole };
+}
+
+/** Layers of the server's overlay: only `do` shows what to do; the rest is added by its plates. @param {any} state */
+function layersOf({ level, lumps, numbers, inspection }) {
+  const layers = inspection.report.findings.length ? (level === "do" ? ["answer"] : []) : ["lights"];
+  return [...layers, ...(lumps ? ["lumps"] : []), ...(numbers ? ["numbers", "lights"] : [])];
+}
+
+/** @param {any} state */
+const wholeOf = ({ photo }) => ({ x: 0, y: 0, w: photo.w, h: photo.h });
+
+/** The box round all dough and all entries, or null before anything is known of them. @param {any} state */
+function sculpture({ pieces, job, screen }) {
+  const outlined = (pieces ?? []).flatMap((/** @type {any} */ piece) => piece.outline);
+  const entered = targets(job).map((key) => entryAt(job, key)).filter(Boolean);
+  const dough = job.palette.flatMap((/** @type {any} */ one) => (one.role === "table" ? [] : one.taps));
+  const size = screen === "size" ? job.size.points : [];
+  const all = /** @type {Point[]} */ ([...outlined, ...entered, ...dough, ...size]);
+  return all.length > 3 ? bounds(all) : null;
+}
+
+/** @param {any} state */
+function marksOf({ screen, job, active, adding }) {
+  if (screen === "colours") return samples(job.palette, adding ? -1 : active);
+  if (screen === "size") return sizeLine(job.size.points);
+  return entries(job);
+}
+
+/** The question points nowhere: it shows the two leads and nothing else. @param {any} state */
+function askMarks({ level, job, inspection }) {
+  return level === "ask" && inspection.report.findings.length ? leads(job) : [];
+}
+
+/** What can be dragged. @param {any} state @returns {{key: string, at: Point}[]} */
+function spotsOf({ screen, job }) {
+  if (screen === "colours") {
+    return job.palette.flatMap((/** @type {any} */ dough, /** @type {number} */ i) =>
+      dough.taps.map((/** @type {Point} */ at, /** @type {number} */ n) => ({ key: `${i}.${n}`, at })));
+  }
+  if (screen === "size") return job.size.points.map((/** @type {Point} */ at, /** @type {number} */ n) => ({ key: `${n}`, at }));
+  if (screen !== "entries") return [];
+  return targets(job).flatMap((key) => {
+    const at = entryAt(job, key);
+    return at ? [{ key, at }] : [];
+  });
+}
+
+/** @param {any} app @param {Point} at */
+function tapped(app, at) {
+  const { screen, job } = app.state();
+  if (screen === "entries") placeEntry(app, at);
+  else if (screen === "colours") app.tapDough(at);
+  else if (screen === "size") app.edit({ ...job, size: { ...job.size, points: [...job.size.points, at].slice(0, 2) } });
+}
+
+/** @param {any} app @param {string} key @param {Point} at */
+function moved(app, key, at) {
+  const { screen, job } = app.state();
+  if (screen === "entries") return app.edit(withEntry(job, key, at));
+  if (screen === "size") {
+    const points = job.size.points.map((/** @type {Point} */ p, /** @type {number} */ n) => (String(n) === key ? at : p));
+    return app.edit({ ...job, size: { ...job.size, points } });
+  }
+  const [i, n] = key.split(".").map(Number);
+  const taps = job.palette[i].taps.map((/** @type {Point} */ p, /** @type {number} */ m) => (m === n ? at : p));
+  return app.editDough(i, { taps });
+}
+
+/** The lamp narrows from ask to do. @param {any} state */
+function lampOf(state) {
+  const found = state.inspection?.report.findings[state.finding];
+  const body = sculpture(state) ?? wholeOf(state);
+  const across = Math.max(body.w, body.h);
+  /** @type {Point} */ const centre = [body.x + body.w / 2, body.y + body.h / 2];
+  if (!found || state.level === "ask") return { at: centre, r: across * 0.95, dark: 0.5, core: 0.6 };
+  return { at: found.at, r: across * 0.6, dark: 0.66, core: 0.3 };
+}
+
+/** The end of the thread on the photo: the middle of the cut, or the place. @param {any} found @returns {Point} */
+const place = (found) => found.at;
+
+/** @param {any} found @param {string} level */
+function label(found, level) {
+  if (level === "do" && found.cut_mm !== null) return say("tag_cut", { mm: Math.round(found.cut_mm) });
+  return "";
+}
+
+/** Where the thread is tied to the slip: its top edge on a phone, its left edge on a laptop. @returns {Point | null} */
+function eyeletAt() {
+  const slip = document.querySelector("#words .answer");
+  if (!slip) return null;
+  const box = slip.getBoundingClientRect();
+  const words = $("words").getBoundingClientRect();
+  if (box.top < words.top - 30) return null;
+  return innerWidth >= 900 ? [box.left + 12, box.top + 130] : [box.left + box.width * 0.6, box.top + 12];
+}
+
