@@ -15,7 +15,7 @@ from vision.pieces import Ground, Ids
 
 NEAR_MM = 6.0
 """Gaps wider than this are no contacts (estimated: what a pinch of dough can bridge)."""
-DOUBT_MM = 0.5
+DOUBT_MM = 1.0
 """Gaps narrower than this a photo cannot tell from a crease (estimated)."""
 HIDDEN = -1
 SEAM_MM = 2.0

@@ -161,6 +161,8 @@ def table_samples(raster: Raster, palette: Sequence[Colour], doughs: Sequence[Ga
     ring = max(1, round(RING_MM / raster.cell_mm))
     f = raster.features
     sides = [part.reshape(-1, 3) for part in (f[:ring], f[-ring:], f[:, :ring], f[:, -ring:])]
+    if len(sides[0]) * len(sides[2]) < 4:  # clustering wants more than one cell
+        sides = [np.repeat(part, 4, axis=0) for part in sides]
     rim = np.concatenate(sides)
     cv2.setRNGSeed(1)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 1e-3)
@@ -188,6 +190,7 @@ def _mahalanobis(g: Gaussian, at: NDArray[np.float64]) -> float:
 def table_model(samples: Floats, count: int = 3, rounds: int = 12) -> tuple[Gaussian, ...]:
     """A mixture of at most three Gaussians by expectation-maximisation (Dempster et al. 1977)."""
     f = samples[:: max(1, len(samples) // 6000)].astype(float)
+    f = np.repeat(f, 20, axis=0) if len(f) < 20 else f
     k = min(count, max(1, len(f) // 20))
     cv2.setRNGSeed(1)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 1e-3)

@@ -14,6 +14,7 @@ from vision.model import Photo
 MOST_PIXELS = 60_000_000
 """Largest photo taken [px]; phones of today give 12 to 50 megapixels (common practice)."""
 KINDS = ("JPEG", "PNG", "WEBP", "HEIF")
+_BOXES = (b"ftyp", b"meta", b"mdat", b"moov", b"free", b"skip", b"uuid")
 _ORIENTATION = 0x0112
 """EXIF tag 274, JEITA CP-3451."""
 
@@ -32,14 +33,17 @@ def open_photo(data: bytes) -> Photo:
     """
     if not data:
         raise PhotoError("The photo is empty (0 bytes). Take it again and send the new file.")
+    if _heif_cut_short(data):
+        raise _damaged()
     with warnings.catch_warnings():
         # Pillow warns of odd metadata, which is dropped here anyway.
         warnings.simplefilter("ignore")
         warnings.simplefilter("error", Image.DecompressionBombWarning)
         image = _open(data)
         _check_size(image.width, image.height)
-        turn = _orientation(image)
-        pixels = _upright(_pixels(image), turn)
+        # In this order: asking a PNG for its metadata would swallow the errors of its pixels.
+        stored = _pixels(image)
+        pixels = _upright(stored, _orientation(image))
     pixels.setflags(write=False)
     return Photo(pixels)
 
@@ -78,6 +82,23 @@ def _check_size(width: int, height: int) -> None:
 
 def _damaged() -> PhotoError:
     return PhotoError("The photo is damaged or cut short. Take it again or send the original file.")
+
+
+def _heif_cut_short(data: bytes) -> bool:
+    """Whether a box of a HEIF file (ISO/IEC 14496-12) runs beyond its end, which its decoder lets pass."""
+    if data[4:8] != b"ftyp":
+        return False
+    at = 0
+    while at + 8 <= len(data) and data[at + 4 : at + 8] in _BOXES:  # phones add things of their own behind
+        size = int.from_bytes(data[at : at + 4], "big")
+        if size == 1:  # the true size follows in 64 bits
+            size = int.from_bytes(data[at + 8 : at + 16], "big")
+        if size == 0:  # to the end of the file
+            return False
+        if size < 8:
+            return True
+        at += size
+    return at > len(data)
 
 
 def _orientation(image: Image.Image) -> int:
