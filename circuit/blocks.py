@@ -5,6 +5,7 @@ gap stays a gap and a thin neck stays thin. What two nodes share is measured on 
 """
 
 from dataclasses import dataclass
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,14 +44,19 @@ def cut_into_blocks(mask: NDArray[np.bool_], cell_mm: float, side_mm: float) -> 
     flat = block[mask]
     inside = np.concatenate([p[:, flat[p[0]] == flat[p[1]]] for p in pairs], axis=1)
     graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(count, count))
-    parts: tuple[int, NDArray[np.int32]] = connected_components(graph, directed=False, return_labels=True)
-    n, member = parts[0], parts[1].astype(np.intp)
+    n, member = bodies(graph)
     node = np.full(mask.shape, -1, np.int32)
     node[mask] = member
     weight = np.bincount(member, minlength=n)
     at = [np.bincount(member, (x[mask] + 0.5) * cell_mm, n) / weight for x in (cols, rows)]
     down, across = (_borders(member[p], n) * cell_mm for p in pairs)
     return Blocks(node, np.stack(at, axis=1), across, down, cell_mm, step * cell_mm)
+
+
+def bodies(graph: Any) -> tuple[int, NDArray[np.intp]]:
+    """How many connected bodies a sparse graph (N, N) has, and the number of the body of each node (N,)."""
+    n, labels = cast(tuple[int, NDArray[np.int32]], connected_components(graph, directed=False))
+    return n, labels.astype(np.intp)
 
 
 def _neighbours(cell: NDArray[np.intp], axis: int) -> NDArray[np.intp]:

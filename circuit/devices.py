@@ -15,6 +15,8 @@ from circuit.errors import SolveError
 LEAK_S = 1e-12
 """Conductance beside every diode, as SPICE's gmin; it also carries the reverse current."""
 MOST_STEPS = 60
+TINY_V = 1e-12
+"""Below this every law is a straight line."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +57,13 @@ def chain_current(
     Raises SolveError when Newton does not settle (it always should).
     """
     size = np.where(chains.one_way, np.maximum(volts, 0.0), np.abs(volts))
-    y = _from_the_right(chains, np.maximum(size, 1e-30))
+    tiny = size < TINY_V
+    y = _from_the_right(chains, np.maximum(size, TINY_V))
     for _ in range(MOST_STEPS):
         current = np.exp(y)
         gap = chains.volts(current) - size
         rise = current * _ohms(chains, current)
-        step = np.where(size > 0, gap / rise, 0.0)
+        step = np.where(tiny, 0.0, gap / rise)
         y = y - step
         if np.all(np.abs(step) < 1e-13):
             break
@@ -68,7 +71,7 @@ def chain_current(
         last = float(np.abs(step).max())
         if last > 1e-9:
             raise SolveError(f"A part's law did not settle in {MOST_STEPS} steps; the last was {last:g}.")
-    current = np.where(size > 0, np.exp(y), 0.0)
+    current = np.where(tiny, size / _ohms(chains, np.zeros_like(size)), np.exp(y))
     slope = np.where(~chains.one_way | (volts > 0), 1 / _ohms(chains, current), 0.0)
     leak = np.where(chains.one_way, LEAK_S, 0.0)
     return np.where(chains.one_way, 1.0, np.sign(volts)) * current + leak * volts, slope + leak
@@ -90,7 +93,7 @@ def _from_the_right(chains: Chains, volts: NDArray[np.float64]) -> NDArray[np.fl
         by_diode = np.log(chains.diode_A) + np.where(
             ratio > 30, ratio, np.log(np.expm1(np.minimum(ratio, 30)))
         )
-    return np.minimum(np.minimum(by_ohm, by_drop), by_diode)
+    return np.asarray(np.minimum(np.minimum(by_ohm, by_drop), by_diode))
 
 
 def _log_sinh(x: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,14 +7,15 @@ cut is then a shortest line.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import breadth_first_order, connected_components, dijkstra, maximum_flow
+from scipy.sparse.csgraph import breadth_first_order, dijkstra, maximum_flow
 
-from circuit.blocks import cut_into_blocks
+from circuit.blocks import bodies, cut_into_blocks
 from circuit.model import Point
 
 AXIS = np.pi / 8
@@ -132,7 +133,7 @@ def _lines(mesh: Mesh, side: NDArray[np.bool_]) -> tuple[tuple[Point, Point], ..
     if not len(spots):
         return ()
     near = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1)) <= 2.1 * mesh.size_mm
-    _, group = connected_components(csr_array(near), directed=False)
+    _, group = bodies(csr_array(near))
     lines = [_line(mesh, spots[group == g]) for g in range(group.max() + 1)]
     return tuple(sorted(lines, key=lambda s: -np.hypot(s[0][0] - s[1][0], s[0][1] - s[1][1])))
 
@@ -174,7 +175,7 @@ def walk(mesh: Mesh, start: Point, goal: Point) -> tuple[Point, ...]:
     graph = csr_array(coo_array((slow, (edges.row, edges.col)), shape=edges.shape))
     first = a[np.argmin(np.hypot(*(mesh.at[a] - start).T))]
     last = b[np.argmin(np.hypot(*(mesh.at[b] - goal).T))]
-    _, before = dijkstra(graph, indices=int(first), return_predecessors=True)
+    _, before = dijkstra(cast(Any, graph), indices=int(first), return_predecessors=True)
     if first != last and before[last] < 0:
         return ()
     nodes = [int(last)]

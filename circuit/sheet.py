@@ -2,7 +2,8 @@
 
 Finite volumes on square blocks: two nodes are joined by (shared border / side) squares' worth of
 sheet. A terminal is a well joined to its node with the equivalent radius of Peaceman (Soc. Pet.
-Eng. J. 18 (1978) 183, 0.2 times the side of the block; exactly exp(-pi/2), from memory). The
+Eng. J. 18 (1978) 183), about 0.2 times the side of the block; exactly exp(-gamma) / sqrt(8), from
+the far field of the endless square grid (OEIS A355565). The
 reduction is a Schur complement (Kron reduction, Doerfler and Bullo 2013).
 """
 
@@ -12,16 +13,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, diags_array
-from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from circuit.blocks import Blocks, cut_into_blocks
+from circuit.blocks import Blocks, bodies, cut_into_blocks
 from circuit.errors import SculptureError
 from circuit.model import Point
 
 SIDE_MM = 1.0
 MOST_NODES = 12_000
-EQUIVALENT_RADIUS = float(np.exp(-np.pi / 2))
+EQUIVALENT_RADIUS = float(np.exp(-np.euler_gamma) / np.sqrt(8))
 SNAP_MM = 3.0
 
 
@@ -44,6 +44,7 @@ def reduce_lump(
 
     mask (R, C): its cells; square_S (R, C): conductance per square [S]; terminals: place [mm] and
     radius [mm] of the metal. Terminals that no dough joins get no conductance between them.
+    A terminal counts as in the middle of its block, so it may be half a block off.
     Raises SculptureError for a terminal farther than 3 mm from the lump.
     """
     if side_mm is None:
@@ -115,5 +116,5 @@ def _laplacian(blocks: Blocks, sheet: NDArray[np.float64]) -> csc_array:
 
 def _reached(laplacian: csc_array, at: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Nodes in the same body as some terminal; the others float and would make the matrix singular."""
-    part = np.asarray(connected_components(laplacian, directed=False, return_labels=True)[1])
+    _, part = bodies(laplacian)
     return np.isin(part, part[at])
