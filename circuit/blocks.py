@@ -35,7 +35,8 @@ class Blocks:
 def cut_into_blocks(mask: NDArray[np.bool_], cell_mm: float, side_mm: float) -> Blocks:
     """Cut a lump (R, C) into blocks of about `side_mm`, a whole number of cells."""
     step = max(1, round(side_mm / cell_mm))
-    rows, cols = np.indices(mask.shape, dtype=np.intp)
+    indices = np.indices(mask.shape, dtype=np.intp)
+    rows, cols = indices[0], indices[1]
     block = (rows // step) * (mask.shape[1] // step + 1) + cols // step
     cell = np.full(mask.shape, -1, np.intp)
     count = int(mask.sum())

@@ -7,7 +7,6 @@ cut is then a shortest line.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,7 +174,8 @@ def walk(mesh: Mesh, start: Point, goal: Point) -> tuple[Point, ...]:
     graph = csr_array(coo_array((slow, (edges.row, edges.col)), shape=edges.shape))
     first = a[np.argmin(np.hypot(*(mesh.at[a] - start).T))]
     last = b[np.argmin(np.hypot(*(mesh.at[b] - goal).T))]
-    _, before = dijkstra(cast(Any, graph), indices=int(first), return_predecessors=True)
+    _, tree = dijkstra(graph, directed=True, indices=np.array([first]), return_predecessors=True)
+    before = tree[0]
     if first != last and before[last] < 0:
         return ()
     nodes = [int(last)]
