@@ -66,7 +66,7 @@ def _coarse_labels(
     labels: Labels = np.zeros(raster.shape, np.uint8)
     for turn in range(3):
         energy = bounded(models.energies(raster), CAP)
-        energy[hidden] = np.minimum(energy[hidden], LED_CAP)
+        energy[:, hidden] = np.minimum(energy[:, hidden], LED_CAP)
         _fix(energy, hard)
         labels = cleaned(least_energy(energy, *weights), energy, hard, raster.cell_mm)
         if turn < 2:
@@ -86,8 +86,8 @@ def _mixed(table: Floats, rim: Floats) -> Floats:
 
 
 def bounded(energy: Floats, cap: float) -> Floats:
-    """Energies less the least one of each cell, none above `cap`."""
-    above: Floats = energy - energy.min(axis=-1, keepdims=True)
+    """Energies (C, ...) less the least one of each cell, none above `cap`."""
+    above: Floats = energy - energy.min(axis=0)
     return np.minimum(above, np.float32(cap))
 
 
@@ -104,13 +104,13 @@ def tap_labels(raster: Raster, palette: Sequence[Colour]) -> NDArray[np.int16]:
 def _fix(energy: Floats, hard: NDArray[np.int16]) -> None:
     """Make every label but the tapped one dear where somebody tapped."""
     rows, cols = np.nonzero(hard >= 0)
-    energy[rows, cols] = 100
-    energy[rows, cols, hard[rows, cols]] = 0
+    energy[:, rows, cols] = 100
+    energy[hard[rows, cols], rows, cols] = 0
 
 
 def cleaned(labels: Labels, energy: Floats, hard: NDArray[np.int16], cell_mm: float) -> Labels:
     """Labels without threads, contact shadows posing as a third colour, and crumbs, (h, w)."""
-    classes = energy.shape[2]
+    classes = len(energy)
     kept = np.zeros((classes, *labels.shape), bool)
     kept[0] = labels == 0
     for i in range(1, classes):
@@ -164,7 +164,7 @@ def reassigned(labels: Labels, kept: NDArray[np.bool_], energy: Floats, cell_mm:
     for i, mask in enumerate(kept):
         if mask.any():
             near = dilated(mask, REACH_MM, cell_mm)[lost]
-            cost[i, near] = energy[..., i][lost][near]
+            cost[i, near] = energy[i][lost][near]
     out = labels.copy()
     out[lost] = np.where(np.isfinite(cost).any(axis=0), cost.argmin(axis=0), 0)
     return out
@@ -175,19 +175,19 @@ def _fine_labels(fine: Raster, labels: Labels, models: Models) -> Labels:
     size = (fine.shape[1], fine.shape[0])
     rough: Labels = cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST).astype(np.uint8)
     classes = len(models.doughs) + 1
-    near = np.stack([dilated(rough == i, 1.0, fine.cell_mm) for i in range(classes)], axis=2)
-    band = near.sum(axis=2) > 1
+    near = np.stack([dilated(rough == i, 1.0, fine.cell_mm) for i in range(classes)])
+    band = near.sum(axis=0) > 1
     if not band.any():
         return rough
     energy = models.energies(fine, band)
-    energy[~near[band]] = np.inf
+    energy[~near[:, band]] = np.inf
     energy = bounded(energy, FINE_CAP)
-    cost = np.where(np.eye(classes, dtype=bool)[rough], np.float32(0), np.float32(FINE_CAP))
-    cost[band] = energy
+    cost = np.where(np.arange(classes)[:, None, None] == rough, np.float32(0), np.float32(FINE_CAP))
+    cost[:, band] = energy
     light: Floats = np.log(fine.linear.sum(axis=2) + np.float32(0.06))
     smooth = guided(cost, light, max(1, round(0.5 / fine.cell_mm)), 0.05**2)
     smooth[~near] = np.inf
-    sharp = smooth.argmin(axis=2).astype(np.uint8)
+    sharp = smooth.argmin(axis=0).astype(np.uint8)
     out = np.where(band, sharp, rough)
     for i in range(1, classes):
         mask = out == i
@@ -197,7 +197,7 @@ def _fine_labels(fine: Raster, labels: Labels, models: Models) -> Labels:
 
 
 def guided(cost: Floats, guide: Floats, radius: int, eps: float) -> Floats:
-    """Guided filter of each slice (h, w, C) (He, Sun and Tang, ECCV 2010)."""
+    """Guided filter of each slice (C, h, w) (He, Sun and Tang, ECCV 2010)."""
     box = (2 * radius + 1, 2 * radius + 1)
 
     def mean(image: Floats) -> Floats:
@@ -206,9 +206,8 @@ def guided(cost: Floats, guide: Floats, radius: int, eps: float) -> Floats:
     middle = mean(guide)
     spread: Floats = mean(guide * guide) - middle * middle + np.float32(eps)
     out = np.empty_like(cost)
-    for i in range(cost.shape[2]):
-        layer: Floats = np.ascontiguousarray(cost[..., i])
+    for i, layer in enumerate(cost):
         level = mean(layer)
         slope = np.asarray((mean(guide * layer) - middle * level) / spread, np.float32)
-        out[..., i] = mean(slope) * guide + mean(level - slope * middle)
+        out[i] = mean(slope) * guide + mean(level - slope * middle)
     return out

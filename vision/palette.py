@@ -67,13 +67,13 @@ class Models:
     lights: tuple[Light, ...]
 
     def energies(self, raster: Raster, where: Mask | None = None) -> Floats:
-        """Energy of each class, (h, w, C), or (n, C) of the cells in `where`."""
+        """Energy of each class, (C, h, w), or (C, n) of the cells in `where`."""
         f = raster.features if where is None else raster.features[where]
-        out = np.empty((*f.shape[:-1], len(self.doughs) + 1), np.float32)
+        out = np.empty((len(self.doughs) + 1, *f.shape[:-1]), np.float32)
         twins = [shadowed(g) for g in self.table]
-        out[..., 0] = np.min([g.energy(f) for g in (*self.table, *twins)], axis=0)
+        out[0] = np.min([g.energy(f) for g in (*self.table, *twins)], axis=0)
         for i, g in enumerate(self.doughs):
-            out[..., i + 1] = g.energy(f)
+            out[i + 1] = g.energy(f)
         for light in self.lights:
             self._add_glow(out, f, raster, where, light)
         return out
@@ -90,7 +90,7 @@ class Models:
         for i, group in enumerate((self.table, *((g,) for g in self.doughs))):
             glowing = [_lit(g, np.array(light.tint), a).energy(seen) for g in group for a in GLOWS]
             lit = np.min(glowing, axis=0) + extra[near]
-            out[..., i][near] = np.minimum(out[..., i][near], lit)
+            out[i][near] = np.minimum(out[i][near], lit)
 
 
 def check_palette(photo: Photo, palette: Sequence[Colour]) -> None:

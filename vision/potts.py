@@ -17,33 +17,34 @@ from vision.raster import Floats
 def least_energy(energy: Floats, right: Floats, down: Floats, rounds: int = 3) -> NDArray[np.uint8]:
     """Labels (h, w) that nearly minimise the sum of energies and of weights between unlike neighbours.
 
-    energy (h, w, C); right (h, w-1) and down (h-1, w) the weights between neighbours.
+    energy (C, h, w); right (h, w-1) and down (h-1, w) the weights between neighbours.
     """
-    h, w = energy.shape[:2]
+    h, w = energy.shape[1:]
     if h < 2 or w < 2:
-        return np.asarray(energy.argmin(axis=2), np.uint8)
-    lines = np.ascontiguousarray(energy.transpose(1, 0, 2))  # (w, h, C): columns first
-    from_left, from_right = np.zeros_like(lines), np.zeros_like(lines)
-    from_top, from_bottom = np.zeros_like(energy), np.zeros_like(energy)
+        return np.asarray(energy.argmin(axis=0), np.uint8)
+    rows = np.ascontiguousarray(energy.transpose(1, 0, 2))  # (h, C, w): row after row
+    cols = np.ascontiguousarray(energy.transpose(2, 0, 1))  # (w, C, h): column after column
+    from_top, from_bottom = np.zeros_like(rows), np.zeros_like(rows)
+    from_left, from_right = np.zeros_like(cols), np.zeros_like(cols)
     across, along = np.ascontiguousarray(right.T), down
     for _ in range(rounds):
-        known = lines + (from_top + from_bottom).transpose(1, 0, 2)
+        known = cols + (from_top + from_bottom).transpose(2, 1, 0)
         _sweep(known, across, from_left)
         _sweep(known[::-1], across[::-1], from_right[::-1])
-        known = energy + (from_left + from_right).transpose(1, 0, 2)
+        known = rows + (from_left + from_right).transpose(2, 1, 0)
         _sweep(known, along, from_top)
         _sweep(known[::-1], along[::-1], from_bottom[::-1])
-    belief = energy + (from_left + from_right).transpose(1, 0, 2) + from_top + from_bottom
-    return np.asarray(belief.argmin(axis=2), np.uint8)
+    belief = rows + (from_left + from_right).transpose(2, 1, 0) + from_top + from_bottom
+    return np.asarray(belief.argmin(axis=1), np.uint8)
 
 
 def _sweep(known: Floats, weight: Floats, message: Floats) -> None:
-    """Pass messages from each line to the next; `message` (lines, n, C) is written in place."""
+    """Pass messages from each line to the next; `message` (lines, C, n) is written in place."""
     message[0] = 0
     for i in range(len(known) - 1):
         out = known[i] + message[i]
-        out -= out.min(axis=1, keepdims=True)
-        np.minimum(out, weight[i][:, None], out=message[i + 1])
+        out -= out.min(axis=0)
+        np.minimum(out, weight[i], out=message[i + 1])
 
 
 def contrast_weights(features: Floats, units: NDArray[np.float64], strength: float) -> tuple[Floats, Floats]:
