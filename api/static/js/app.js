@@ -293,6 +293,8 @@ keep.kept().then((old) => {
   if (!old?.photo || store.get().photo) return;
   const { photo, job } = old;
   const url = photo.url ?? (photo.file ? URL.createObjectURL(photo.file) : null);
-  if (url) store.set({ photo: { ...photo, url }, job });
+  if (!url) return;
+  store.set({ photo: { ...photo, url }, job });
+  flow.retry();
 });
 document.documentElement.dataset.ready = "yes";

@@ -83,6 +83,15 @@ export function createFlow(app) {
     }
   }
 
+  /** The server forgot the photo (it was deleted there): send it again, if it is still here.
+   * @param {unknown} error @returns {boolean} */
+  function forgotten(error) {
+    const { photo } = app.state();
+    if (!(error instanceof server.Refused) || error.status !== 404 || !photo?.file) return false;
+    app.set({ photo: { ...photo, id: null, url: URL.createObjectURL(photo.file) } });
+    return true;
+  }
+
   /** @param {string} name */
   async function sample(name) {
     app.set({ screen: "waiting", wait: { what: "photo" }, offlineFrom: "start" });
@@ -119,6 +128,7 @@ export function createFlow(app) {
       if (running === mine) app.set({ pieces: report.pieces, previewNote: null, previewing: false });
     } catch (error) {
       if (mine.signal.aborted) return;
+      if (forgotten(error)) return void send();
       app.set({ previewing: false, previewNote: error instanceof server.Refused ? error.message : null });
       if (error instanceof server.Unreachable) app.set({ loose: true });
     }
@@ -146,6 +156,7 @@ export function createFlow(app) {
       app.set({ inspection, finding: 0, wanted: false, loose: false, pieces: inspection.report.pieces });
       app.go("answer");
     } catch (error) {
+      if (forgotten(error)) return void inspect();
       if (!(error instanceof server.Unreachable)) app.set({ wanted: false });
       failed(error, { title: say("error_case"), back: from });
     } finally {

@@ -127,16 +127,18 @@ export function loupe({ spot, centre, view, size, photo, url, words }) {
   ];
 }
 
-/** The thread from the eyelet of the slip to the place, with a label strung on it. CSS pixels of the screen.
- * @param {Point} place @param {Point} eyelet @param {string} words */
-export function thread(place, eyelet, words) {
+/** The thread from the eyelet of the slip to the place, with a label strung on it where no tag stands yet.
+ * CSS pixels of the window.
+ * @param {Point} place @param {Point} eyelet @param {string} words @param {DOMRect[]} taken */
+export function thread(place, eyelet, words, taken) {
   const [x0, y0] = place;
   const [x1, y1] = eyelet;
   const across = Math.abs(x1 - x0) > Math.abs(y1 - y0);
-  const bend = across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8];
+  const bend = /** @type {Point} */ (across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8]);
   const d = `M${x0} ${y0}Q${bend[0]} ${bend[1]} ${x1} ${y1}`;
-  const mid = [0.25 * x0 + 0.5 * bend[0] + 0.25 * x1, 0.25 * y0 + 0.5 * bend[1] + 0.25 * y1];
-  const label = svg("g", { class: "picture-words", transform: `translate(${mid[0]} ${mid[1]})` }, tag(words));
+  const spots = [0.5, 0.6, 0.7, 0.4, 0.8].map((t) => onCurve(place, bend, eyelet, t));
+  const [x, y] = spots.find((spot) => !taken.some((box) => meets(box, spot))) ?? spots[2];
+  const label = svg("g", { class: "picture-words", transform: `translate(${x} ${y})` }, tag(words));
   return [
     svg("path", { class: "under", d }),
     svg("path", { class: "yarn", d }),
@@ -145,6 +147,15 @@ export function thread(place, eyelet, words) {
     svg("circle", { class: "eyelet", cx: x1, cy: y1, r: 7 }),
   ].filter(Boolean);
 }
+
+/** @param {Point} a @param {Point} b @param {Point} c @param {number} t @returns {Point} */
+function onCurve(a, b, c, t) {
+  const s = 1 - t;
+  return [s * s * a[0] + 2 * s * t * b[0] + t * t * c[0], s * s * a[1] + 2 * s * t * b[1] + t * t * c[1]];
+}
+
+/** Whether a label at `spot` would touch the box. @param {DOMRect} box @param {Point} spot */
+const meets = (box, [x, y]) => x + 50 > box.left && x - 50 < box.right && y + 16 > box.top && y - 16 < box.bottom;
 
 /** What lies under a photo point, in words. @param {any[] | null} pieces @param {Point} at @param {any} inside */
 export function whatIsAt(pieces, at, inside) {

@@ -18,7 +18,7 @@ import { loupe } from "./marks.js";
  */
 
 const LOUPE = 74;
-const STILL = 6; // a mouse that moved less than this has clicked
+const STILL = 6; // a pointer that moved less than this has tapped
 
 /** @param {SVGSVGElement} root @param {Wishes} wishes */
 export function createPicture(root, wishes) {
@@ -161,6 +161,7 @@ export function createPicture(root, wishes) {
     setFound(text) {
       const doc = text ? new DOMParser().parseFromString(text, "image/svg+xml").documentElement : null;
       server.replaceChildren(...(doc ? [...doc.childNodes].map((node) => document.importNode(node, true)) : []));
+      [...server.querySelectorAll(".walk > .mark")].forEach((step, n) => step.style.setProperty("--n", String(n)));
       rescale();
     },
     /** Light falls here; the rest is dimmed. @param {{at: Point, r: number, dark: number, core: number} | null} lamp */
@@ -212,7 +213,9 @@ function gestures(root, on) {
       return;
     }
     const mouse = event.pointerType === "mouse";
-    const spot = geo.nearest(on.spots(), place(event), mouse ? 12 : 28, on.view(), on.size());
+    // While a tap is asked for, a mark is caught only close by: the next place may lie beside it.
+    const reach = mouse ? 12 : on.tappable() ? 14 : 28;
+    const spot = geo.nearest(on.spots(), place(event), reach, on.view(), on.size());
     one = { key: spot?.key ?? null, began: place(event), mouse, panning: false };
     if (one.key || on.tappable()) on.glassAt(inPhoto(place(event)));
   });
@@ -242,9 +245,8 @@ function gestures(root, on) {
     on.hideGlass();
     if (!was || was.panning) return;
     const at = inPhoto(place(event));
-    if (was.key) {
-      if (geo.distance(was.began, place(event)) > 2) on.move(was.key, at);
-    } else if (on.tappable()) on.tap(at);
+    if (was.key && geo.distance(was.began, place(event)) > STILL) on.move(was.key, at);
+    else if (on.tappable()) on.tap(at);
   });
   root.addEventListener("pointercancel", (event) => {
     down.delete(event.pointerId);

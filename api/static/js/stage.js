@@ -36,7 +36,7 @@ export function createStage(app) {
     const eyelet = state.screen === "answer" && eyeletAt();
     const found = state.inspection?.report.findings[state.finding];
     const shown = eyelet && found && state.level !== "ask";
-    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(place(found)), eyelet, label(found, state.level)) : []));
+    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), eyelet, label(found, state.level), taken()) : []));
   }
 
   /** @param {any} state */
@@ -64,7 +64,10 @@ export function createStage(app) {
     overlayKey = key;
     const wish = { finding: inspection.report.findings.length ? finding : null, layers };
     const text = await server.overlay(inspection.id, wish).catch(() => null);
-    if (overlayKey === key && app.state().screen === "answer") picture.setFound(text);
+    if (overlayKey === key && app.state().screen === "answer") {
+      picture.setFound(text);
+      drawThread();
+    }
   }
 
   /** Where the view goes when a screen opens. @param {any} state */
@@ -153,16 +156,16 @@ function lampOf(state) {
   const across = Math.max(body.w, body.h);
   /** @type {Point} */ const centre = [body.x + body.w / 2, body.y + body.h / 2];
   if (!found || state.level === "ask") return { at: centre, r: across * 0.95, dark: 0.5, core: 0.6 };
-  return { at: found.at, r: across * 0.6, dark: 0.66, core: 0.3 };
+  return { at: found.at, r: across * 0.74, dark: 0.62, core: 0.34 };
 }
 
-/** The end of the thread on the photo: the middle of the cut, or the place. @param {any} found @returns {Point} */
-const place = (found) => found.at;
+/** Where tags already stand, in CSS pixels of the window. @returns {DOMRect[]} */
+const taken = () => [...document.querySelectorAll("#picture .found .light")].map((tag) => tag.getBoundingClientRect());
 
 /** @param {any} found @param {string} level */
 function label(found, level) {
-  if (level === "do" && found.cut_mm !== null) return say("tag_cut", { mm: Math.round(found.cut_mm) });
-  return "";
+  const told = /(\d+)\s*mm/.exec(found.do); // the same figure as in the sentence
+  return level === "do" && found.cut_mm !== null && told ? say("tag_cut", { mm: told[1] }) : "";
 }
 
 /** Where the thread is tied to the slip: its top edge on a phone, its left edge on a laptop. @returns {Point | null} */

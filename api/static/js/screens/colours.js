@@ -11,7 +11,8 @@ const ALIKE = 18; // CIE 1976 difference below which a phone confuses two doughs
 export function colours(app) {
   const { job, active, adding } = app.state();
   const ready = job.palette.some((/** @type {any} */ one) => one.role === "conductive" && one.taps.length);
-  const hint = adding ? say("colours_tap_new") : job.palette.length ? "" : say("colours_first");
+  const next = job.palette[active];
+  const hint = adding ? say("colours_tap_new") : next ? say("colours_active", { n: active + 1, name: next.name }) : say("colours_first");
   return {
     words: [
       el("div", { class: "intro" },
@@ -51,9 +52,8 @@ function row(app, dough, i, active) {
   return el("article", { class: active ? "dough active" : "dough" },
     choose,
     el("span", { class: "named" }, `${i + 1}`, name),
-    plate(say("colours_remove"), () => app.removeDough(i), { kind: "quiet" }),
-    tabs(roles, dough.role, (role) => change({ role }), { label: say("colours_role"), tight: true }),
-    el("span", { class: "small soft" }, active ? `${told}. ${say("colours_active")}` : `${told}.`));
+    active ? plate(say("colours_remove"), () => app.removeDough(i), { kind: "quiet" }) : el("span", { class: "small soft" }, told),
+    tabs(roles, dough.role, (role) => change({ role }), { label: say("colours_role"), tight: true }));
 }
 
 /** @param {number[] | null} rgb */

@@ -1,0 +1,242 @@
+"""The whole job on the page: with a mouse, with a thumb on a phone, with keys, and without a network."""
+
+import io
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+from urllib.parse import urlsplit
+
+from PIL import Image
+from playwright.sync_api import Browser, Page, expect
+
+import sample_images
+
+CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
+PHOTO = sample_images.sample_path("owl.jpg")
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+PATIENCE_MS = 60_000
+
+TO_SCREEN = """([x, y]) => {
+  const root = document.getElementById("picture");
+  const p = new DOMPoint(x, y).matrixTransform(root.getScreenCTM());
+  return [p.x, p.y];
+}"""
+SMALL = """() => [...document.querySelectorAll("button, select, input")]
+  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
+  .map((one) => one.outerHTML)"""
+
+
+@contextmanager
+def page_of(browser: Browser, address: str, offline_ok: bool = False, **device: Any) -> Iterator[Page]:
+    """A page that fails the test when it asks elsewhere or writes an error to the console."""
+    context = browser.new_context(**device)
+    page = context.new_page()
+    asked: list[str] = []
+    complaints: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]")
+    yield page
+    context.close()
+    assert {urlsplit(url).netloc for url in asked if not url.startswith("blob:")} == {
+        urlsplit(address).netloc
+    }
+    assert offline_ok or not complaints
+
+
+def check_layout(page: Page) -> None:
+    """Nothing to scroll sideways, nothing too small for a thumb."""
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]  # type: ignore[index]
+    assert page.evaluate(SMALL) == []
+
+
+def spot(page: Page, at: list[float]) -> tuple[float, float]:
+    x, y = page.evaluate(TO_SCREEN, at)
+    return x, y
+
+
+def touch(page: Page, at: list[float]) -> None:
+    page.touchscreen.tap(*spot(page, at))
+
+
+def click(page: Page, at: list[float]) -> None:
+    page.mouse.click(*spot(page, at))
+
+
+def plate(page: Page, name: str) -> Any:
+    return page.get_by_role("button", name=name, exact=True)
+
+
+def tell_all(page: Page, press: Any) -> None:
+    """From an opened photo to the answer, tapping what the case tells."""
+    page.wait_for_selector("body.on-colours")
+    check_layout(page)
+    for i, dough in enumerate(CASE["palette"]):
+        if i:
+            plate(page, "Add dough").click()
+        for n, tap in enumerate(dough["taps"]):
+            press(page, tap)
+            page.wait_for_function(
+                "([i, n]) => document.querySelectorAll('#picture .disc').length === n",
+                arg=[i, sum(len(d["taps"]) for d in CASE["palette"][:i]) + n + 1],
+            )
+        page.locator(".dough").nth(i).get_by_role("button", name=dough["role"], exact=True).click()
+    page.wait_for_selector("#picture .core", state="attached", timeout=PATIENCE_MS)
+    plate(page, "Tell the size").click()
+    for end in CASE["scale"]["points"]:
+        press(page, end)
+    page.get_by_label("Millimetres between them").fill(str(CASE["scale"]["mm"]))
+    plate(page, "Done").click()
+    page.wait_for_selector("body.on-colours")
+    plate(page, "Entries").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Tap the red lead.")
+    check_layout(page)
+    press(page, CASE["pack"]["plus"])
+    expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
+    press(page, CASE["pack"]["minus"])
+    for i, led in enumerate(CASE["leds"]):
+        if i:
+            plate(page, "Add LED").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text(f"Tap the long leg of L{i + 1}.")
+        press(page, led["long_leg"])
+        press(page, led["short_leg"])
+        page.get_by_label(f"L{i + 1} is").select_option(led["colour"])
+        if led.get("seen"):
+            plate(page, led["seen"]).click()
+        check_layout(page)
+    plate(page, "Find the fault").click()
+    page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+    page.wait_for_timeout(300)
+    check_layout(page)
+
+
+def check_answer(page: Page) -> None:
+    """The order of the answer: alarm if any, place, why, what to do, what will light, one main plate."""
+    title = page.get_by_role("heading", level=1)
+    assert len(title.inner_text()) < 46
+    lights = page.locator(".lights li")
+    assert lights.count() == len(CASE["leds"])
+    assert page.locator(".plate.main").count() == 1
+    tops = [
+        page.locator(where).first.bounding_box()["y"]  # type: ignore[index]
+        for where in ("#picture", "#words .say", "#words .do", ".lights", ".plate.main")
+    ]
+    laptop = page.viewport_size["width"] > 899  # type: ignore[index]
+    assert tops[laptop:] == sorted(tops[laptop:])
+
+
+def test_whole_job_by_mouse(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **LAPTOP) as page:
+        check_layout(page)
+        page.locator("#chooser").set_input_files(PHOTO)
+        tell_all(page, click)
+        check_answer(page)
+        sentences = set()
+        for level in ("Ask", "Look", "Do"):
+            plate(page, level).click()
+            sentences.add(page.locator("#words .do").inner_text())
+        assert len(sentences) == 3
+        plate(page, "Lumps").click()
+        page.wait_for_selector("#picture .found .lump, #picture .found pattern", state="attached")
+        plate(page, "Numbers").click()
+        expect(page.locator("#numbers")).to_contain_text("mA")
+
+
+def test_whole_job_by_thumb(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **PHONE) as page:
+        check_layout(page)
+        page.locator("#camera").set_input_files(PHOTO)
+        tell_all(page, touch)
+        check_answer(page)
+
+
+def test_a_good_sample_says_so(browser: Browser, address: str) -> None:
+    with page_of(browser, address, color_scheme="dark", **PHONE) as page:
+        assert page.locator("html").get_attribute("data-theme") == "dim"
+        plate(page, "Try a sample").click()
+        check_layout(page)
+        page.get_by_role("button", name="Snail").click()
+        page.wait_for_selector("body.on-colours")
+        plate(page, "Entries").click()
+        plate(page, "Find the fault").click()
+        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        expect(page.get_by_role("heading", level=1)).to_have_text("Every light is on.")
+        expect(page.get_by_role("status")).to_contain_text("Every light is on.")
+        assert page.locator("#alarm").is_hidden()
+
+
+def test_keys_alone_place_and_move_an_entry(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **LAPTOP) as page:
+        page.locator("#chooser").set_input_files(PHOTO)
+        page.wait_for_selector("body.on-colours")
+        page.locator("#picture").focus()
+        page.keyboard.press("Shift+ArrowLeft")
+        assert page.locator("#picture .glass *").count() > 3
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#picture .disc")
+        plate(page, "Entries").focus()
+        page.keyboard.press("Enter")
+        page.locator("#picture").focus()
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("Enter")
+        mark = page.locator("#picture .mark").first
+        before = float(mark.get_attribute("data-x") or 0)
+        page.locator(".bead").first.focus()
+        page.keyboard.press("Shift+ArrowRight")
+        assert float(page.locator("#picture .mark").first.get_attribute("data-x") or 0) == before + 10
+        plate(page, "Undo").click()
+        assert float(page.locator("#picture .mark").first.get_attribute("data-x") or 0) == before
+        plate(page, "Redo").click()
+        assert float(page.locator("#picture .mark").first.get_attribute("data-x") or 0) == before + 10
+
+
+def test_a_mark_is_dragged_and_the_loupe_shows(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **LAPTOP) as page:
+        plate(page, "Try a sample").click()
+        page.get_by_role("button", name="Owl").click()
+        page.wait_for_selector("body.on-colours")
+        plate(page, "Entries").click()
+        x, y = spot(page, CASE["pack"]["plus"])
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + 30, y + 10, steps=3)
+        assert page.locator("#picture .glass image").count() == 1
+        page.mouse.up()
+        assert page.locator("#picture .glass image").count() == 0
+        plate(page, "Undo").click()
+        assert plate(page, "Undo").is_disabled()
+
+
+def test_what_is_no_photo_is_told_in_one_sentence(browser: Browser, address: str) -> None:
+    with page_of(browser, address, offline_ok=True, **PHONE) as page:
+        film = {"name": "film.mp4", "mimeType": "video/mp4", "buffer": b"not a photo at all"}
+        page.locator("#chooser").set_input_files(film)
+        page.wait_for_selector("body.on-trouble")
+        expect(page.locator(".state .label")).to_contain_text("JPEG")
+        check_layout(page)
+
+
+def test_without_a_network_nothing_is_lost(browser: Browser, address: str) -> None:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), (220, 120, 140)).save(out, "JPEG")
+    with page_of(browser, address, offline_ok=True, **PHONE) as page:
+        page.context.set_offline(True)
+        page.locator("#camera").set_input_files(
+            {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}
+        )
+        page.wait_for_selector("body.on-offline")
+        expect(page.locator(".state .label")).to_contain_text("kept here")
+        check_layout(page)
+        plate(page, "Go on tapping").click()
+        touch(page, [200, 150])
+        page.wait_for_selector("#picture .disc")
+        page.context.set_offline(False)
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        plate(page, "Go on").click()
+        page.wait_for_selector("#picture .disc")
+        page.wait_for_selector("#picture image[href^='photos/']", state="attached")
