@@ -4,6 +4,7 @@ Notation: R, C cells (rows, columns); B bodies.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,11 +29,9 @@ def find_entries(grid: Grid, pieces: tuple[Piece, ...], marks: Sequence[Mark]) -
     return {mark.name: _entry(grid, conducts, mark) for mark in marks}
 
 
-def _entry(grid: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
-    x, y = (v / grid.cell_mm - 0.5 for v in grid.view.to_mm(mark.at))
-    rows, cols = np.ogrid[: grid.ids.shape[0], : grid.ids.shape[1]]
-    away = np.hypot(rows - y, cols - x) * grid.cell_mm
-    conductive = conducts[grid.ids]
+def _entry(whole: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
+    grid = _window(whole, mark)
+    away, conductive = _away(grid, mark), conducts[grid.ids]
     if mark.kind == "lead":
         found = _nearest(grid, conductive, away, LEAD_MM)
     else:
@@ -42,9 +41,31 @@ def _entry(grid: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
     if found is not None:
         here = np.where(grid.ids == found, away, np.inf)
         return Entry(mark.name, _at(grid, here), found, None, 0.0)
-    near = _nearest(grid, conductive, away, np.inf)
-    off = float(np.where(grid.ids == near, away, np.inf).min()) if near else 0.0
+    away = _away(whole, mark)
+    near = _nearest(whole, conducts[whole.ids], away, np.inf)
+    off = float(np.where(whole.ids == near, away, np.inf).min()) if near else 0.0
     return Entry(mark.name, mark.at, None, near, off)
+
+
+def _window(grid: Grid, mark: Mark) -> Grid:
+    """The cells that can matter to this mark; the cell nearest to it at least."""
+    reach = int(np.ceil(max(LEAD_MM, WIDER_MM) / grid.cell_mm)) + 2
+    boxes = []
+    for at, size in zip(grid.view.to_mm(mark.at), grid.ids.shape[::-1], strict=True):
+        middle = int(np.clip(at / grid.cell_mm, 0, size - 1))
+        boxes.append(slice(max(0, middle - reach), middle + reach + 1))
+    cols, rows = boxes
+    corner = grid.view.to_px((cols.start * grid.cell_mm, rows.start * grid.cell_mm))
+    ground = grid.ground
+    part = replace(ground, body=ground.body[rows, cols], hidden=ground.hidden[rows, cols])
+    return Grid(grid.ids[rows, cols], part, grid.cell_mm, replace(grid.view, origin_px=corner))
+
+
+def _away(grid: Grid, mark: Mark) -> NDArray[np.float64]:
+    """Distance of every cell to the tap in mm."""
+    x, y = (v / grid.cell_mm - 0.5 for v in grid.view.to_mm(mark.at))
+    rows, cols = np.ogrid[: grid.ids.shape[0], : grid.ids.shape[1]]
+    return np.asarray(np.hypot(rows - y, cols - x) * grid.cell_mm)
 
 
 def _at(grid: Grid, away: NDArray[np.float64]) -> tuple[float, float]:

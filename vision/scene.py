@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from vision.contacts import Grid, find_contacts
 from vision.entries import find_entries
@@ -15,9 +16,9 @@ from vision.errors import PaletteError, VisionError
 from vision.labels import find_labels
 from vision.model import NOT_DOUGH, Colour, Mark, Photo, Point, Role, Scene, TableView
 from vision.occluders import led_zones, wires
-from vision.palette import check_names, check_palette, doughs_of
+from vision.palette import check_names, check_palette, doughs_of, tap_mask
 from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces, seen_ground
-from vision.raster import Raster, crop_box, cut_rasters
+from vision.raster import Mask, Raster, crop_box, cut_rasters
 
 MARGIN_MM = 25.0
 """How far the sculpture may reach beyond taps and marks at first (estimated); then the crop grows."""
@@ -111,7 +112,7 @@ def _see(
     marks: Sequence[Mark],
     view: TableView,
     tell: Callable[[str], None],
-) -> tuple[Raster, Labels, NDArray[np.bool_], NDArray[np.bool_]]:
+) -> tuple[Raster, Labels, Mask, Mask]:
     """The fine raster with its labels, LED zones and wires; the crop grows while dough runs out of it."""
     wanted = [tap for colour in doughs_of(palette) for tap in colour.taps] + [mark.at for mark in marks]
     also = [tap for colour in palette if colour.role == "table" for tap in colour.taps]
@@ -120,26 +121,29 @@ def _see(
         box = crop_box(photo, wanted, also, margin / view.mm_per_px)
         fine, coarse = cut_rasters(photo, box, view)
         labels, bodies = find_labels(fine, coarse, palette, marks, tell)
-        if margin > 60 or not _runs_out(labels, box, photo):
+        tapped = tap_mask(fine, [tap for colour in doughs_of(palette) for tap in colour.taps], 0.8)
+        if margin > 60 or not _runs_out(labels, tapped, box, photo):
             break
         margin *= 2
     zone = led_zones(fine, bodies)
     return fine, labels, zone, wires(fine, labels > 0)
 
 
-def _runs_out(labels: Labels, box: tuple[int, int, int, int], photo: Photo) -> bool:
-    """Whether dough reaches a side of the crop that is no side of the photo."""
+def _runs_out(labels: Labels, tapped: Mask, box: tuple[int, int, int, int], photo: Photo) -> bool:
+    """Whether tapped dough reaches a side of the crop that is no side of the photo."""
+    parts, _ = ndimage.label(labels > 0)
+    ours = np.isin(parts, np.unique(parts[tapped & (labels > 0)]))
     left, top, right, bottom = box
     sides = []
     if left > 0:
-        sides.append(labels[:, 0])
+        sides.append(ours[:, 0])
     if top > 0:
-        sides.append(labels[0])
+        sides.append(ours[0])
     if right < photo.width:
-        sides.append(labels[:, -1])
+        sides.append(ours[:, -1])
     if bottom < photo.height:
-        sides.append(labels[-1])
-    return any(np.mean(side > 0) > 0.03 for side in sides)
+        sides.append(ours[-1])
+    return any(np.mean(side) > 0.03 for side in sides)
 
 
 def _conducts(palette: Sequence[Colour]) -> NDArray[np.bool_]:
