@@ -4,7 +4,6 @@ Exit status: 0 nothing to fix, 1 something to fix, 2 bad input with one clear se
 """
 
 import contextlib
-import os
 import socket
 import sys
 import tempfile
@@ -12,16 +11,13 @@ from pathlib import Path
 from typing import Annotated
 
 import cv2
-import segno
 import typer
-import uvicorn
 from pydantic import ValidationError
 from rich.console import Console
 from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
-from api.app import create_app
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
 from api.pipeline import LABELS_NAME, Result, inspect_case, read_sculpture
@@ -32,6 +28,10 @@ FIXABLE = ("stop", "fix")
 STAGES = {
     "photo": "opening the photo",
     "dough": "finding the dough",
+    "colours": "learning the colours",
+    "shapes": "outlining the dough",
+    "pieces": "counting the pieces",
+    "contacts": "looking what touches",
     "sums": "doing the sums",
     "shorts": "looking for shorts",
     "remedies": "trying remedies",
@@ -102,6 +102,12 @@ def serve(
     ] = "0.0.0.0",
 ) -> None:
     """Start the app and print its address, with a QR code for a phone on the same network."""
+    # Here and not at the top: the other commands start in half the time without the web.
+    import segno
+    import uvicorn
+
+    from api.app import create_app
+
     local_only = host in ("127.0.0.1", "localhost", "::1")
     address = f"http://{'127.0.0.1' if local_only else own_address()}:{port}/"
     with socket.socket() as probe:
@@ -169,7 +175,7 @@ def write(result: Result, target: Path) -> None:
             for name, data in files.items():
                 (Path(aside) / name).write_bytes(data)
             for name in files:
-                os.replace(Path(aside) / name, target / name)
+                (Path(aside) / name).replace(target / name)
     except OSError as error:
         raise InputError(
             f"{target} cannot be written ({error.strerror}): give --out another folder."

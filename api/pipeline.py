@@ -43,9 +43,10 @@ from circuit.model import (
     Step,
 )
 from vision.errors import PhotoError
-from vision.model import Colour, Mark, Photo, Scene
+from vision.model import Colour, Mark, Photo, Scene, TableView
 from vision.photo import open_photo
 from vision.scene import read_scene, scene_from_labels
+from vision.table_view import view_from_mm_per_px, view_from_points, view_without_scale
 
 LABELS_NAME = "labels.png"
 Stage = Callable[[str], None]
@@ -92,7 +93,7 @@ def inspect_case(
     report = _seen(case, scene)
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
-        report = _found(case, scene, report, inspect(sculpture, on_stage))
+        report = _found(scene, report, inspect(sculpture, on_stage))
     return Result(case, report, scene.labels, pixels)
 
 
@@ -107,8 +108,6 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
 def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
     marks = _marks(case)
-    scale = case.scale
-    points, mm, mm_per_px = (scale.points, scale.mm, scale.mm_per_px) if scale else (None, None, None)
     if labels is not None:
         raster = _label_raster(labels)
         if picture is not None and raster.shape != picture.pixels.shape[:2]:
@@ -116,10 +115,19 @@ def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Sta
                 f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
                 f"{picture.width} x {picture.height}: make both the same size."
             )
-        return scene_from_labels(raster, palette, marks, points=points, mm=mm, mm_per_px=mm_per_px)
+        return scene_from_labels(raster, palette, marks, _view(case, raster.shape[1]), on_stage)
     if picture is None:
         raise PhotoError("The case comes without its photo: send the photo with it.")
-    return read_scene(picture, palette, marks, points=points, mm=mm, mm_per_px=mm_per_px, on_stage=on_stage)
+    return read_scene(picture, palette, marks, _view(case, picture.width), on_stage)
+
+
+def _view(case: Case, width_px: int) -> TableView:
+    scale = case.scale
+    if scale is None:
+        return view_without_scale(width_px)
+    if scale.points is not None and scale.mm is not None:
+        return view_from_points(*scale.points, scale.mm)
+    return view_from_mm_per_px(scale.mm_per_px or 0.0)
 
 
 def _marks(case: Case) -> list[Mark]:
@@ -257,7 +265,7 @@ def _seen(case: Case, scene: Scene) -> Report:
     )
 
 
-def _found(case: Case, scene: Scene, report: Report, found: Inspection) -> Report:
+def _found(scene: Scene, report: Report, found: Inspection) -> Report:
     """The report with what the sums say, back in photo pixels."""
 
     def px(at: tuple[float, float]) -> Spot:

@@ -130,9 +130,7 @@ class Case(Wire):
     def _legs_apart(cls, leds: tuple[LedEntry, ...]) -> tuple[LedEntry, ...]:
         for led in leds:
             if led.long_leg == led.short_leg:
-                raise ValueError(
-                    f"LED {led.id} has both legs at {list(led.long_leg)}: tap one by one"
-                )
+                raise ValueError(f"LED {led.id} has both legs at {list(led.long_leg)}: tap one by one")
         return leds
 
     @model_validator(mode="after")
@@ -147,9 +145,7 @@ class Case(Wire):
             raise ValueError("The palette has no conductive colour: say which dough is the salty one")
         unknown = set(self.materials) - set(self._dough_names())
         if unknown:
-            raise ValueError(
-                f"materials names {sorted(unknown)[0]}, which is no dough here: correct it"
-            )
+            raise ValueError(f"materials names {sorted(unknown)[0]}, which is no dough here: correct it")
         return self
 
     @model_validator(mode="after")
@@ -161,9 +157,7 @@ class Case(Wire):
             if untapped:
                 raise ValueError(f"The colour {untapped[0]} has no tap: tap it once on the photo")
         if self.pack and self.pack.plus == self.pack.minus:
-            raise ValueError(
-                f"Both leads are at {list(self.pack.plus)}: tap red and black one by one"
-            )
+            raise ValueError(f"Both leads are at {list(self.pack.plus)}: tap red and black one by one")
         if self.leds and self.pack is None:
             raise ValueError("The case has LEDs but no pack: tap where the red and the black lead go in")
         return self

@@ -96,7 +96,7 @@ ENTRY = {"pack.plus": "the red lead", "pack.minus": "the black lead"}
 CAUTIONS = (
     "Unplug the pack before you cut, press or move anything. Two leads that touch make it hot.",
     "Never put an LED straight on the pack: it breaks, and a broken one can be sharp.",
-    "LEDs and cells are small parts. Keep them from small children. If a cell is swallowed, get help at once.",
+    "LEDs and cells are small parts. Keep them from small children. A swallowed cell: get help at once.",
     "The dough is salty and may hold wheat: not for eating, not for pets, and mind allergies.",
     "The makers' instructions, local rules and whoever supervises come first.",
 )

@@ -98,7 +98,7 @@ def operate(board: Board, placing: Placing) -> Outcome:
     """Solve a board with a placing. Raises SolveError if it does not settle (it always should)."""
     network = wire(board, placing)
     volts, steps, residual = solve(network)
-    current, across = _parts(network, volts)[0], _across(network, volts)
+    current, across = _parts(network, volts)
     leds = [led.id for led in board.sculpture.leds]
     led_A = {led: float(i) for led, i in zip(leds, current, strict=False)}
     pack = board.sculpture.pack
@@ -122,54 +122,42 @@ def solve(network: Network) -> tuple[NDArray[np.float64], int, float]:
     if n == 0:
         return volts, 0, 0.0
     linear = network.conductance + LEAK_S * np.eye(n)
-    rest, slopes = _balance(network, linear, volts)
+    # Rows of `ties` are the parts that are joined at both ends: +1 at the tail, -1 at the head.
+    joined = (network.tail >= 0) & (network.head >= 0)
+    ties = np.zeros((len(joined), n))
+    ties[np.flatnonzero(joined), network.tail[joined]] = 1
+    ties[np.flatnonzero(joined), network.head[joined]] -= 1
+
+    def balance(at: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        """Currents in the parts (K,), current left over (N,), slopes (N, N)."""
+        current, slope = chain_current(network.chains, ties @ at + network.emf_V)
+        current, slope = np.where(joined, current, 0.0), np.where(joined, slope, 0.0)
+        return current, linear @ at + ties.T @ current, linear + (ties.T * slope) @ ties
+
+    current, rest, slopes = balance(volts)
     for step in range(1, MOST_STEPS + 1):
         way = -cho_solve(cho_factor(slopes), rest)
         # Along the way the function's slope rises from way.rest < 0; a step is good unless it
         # climbs the far side nearly as steeply.
-        fall, share = float(way @ rest), 1.0
+        fall, share, before = float(way @ rest), 1.0, current
         while True:
             trial = volts + share * way
-            rest_then, slopes_then = _balance(network, linear, trial)
-            if float(way @ rest_then) <= -0.9 * fall or share < 1e-6:
+            current, rest, slopes = balance(trial)
+            if float(way @ rest) <= -0.9 * fall or share < 1e-6:
                 break
             share /= 2
+        volts = trial
         # The step is judged by the currents it changes: a lump that nothing joins may drift in volts.
-        before, after = _parts(network, volts)[0], _parts(network, trial)[0]
-        volts, rest, slopes = trial, rest_then, slopes_then
-        left, change = float(np.abs(rest).max()), float(np.abs(after - before).max())
-        small = SMALL_A + SMALL_SHARE * float(np.abs(after).max())
+        left, change = float(np.abs(rest).max()), float(np.abs(current - before).max())
+        small = SMALL_A + SMALL_SHARE * float(np.abs(current).max())
         if left < small and change < small:
             return volts, step, left
     raise SolveError(f"The operating point did not settle in {MOST_STEPS} steps; {left:g} A are left over.")
 
 
-def _across(network: Network, volts: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Volts over each part (K,), from tail to head, 0 for one with a free end."""
-    joined = (network.tail >= 0) & (network.head >= 0)
-    return np.where(joined, volts[network.tail] - volts[network.head], 0.0)
-
-
 def _parts(network: Network, volts: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Currents from tail to head through each part (K,), and their slopes; none where an end is free."""
+    """Currents from tail to head through each part (K,), and the volts over them; 0 where an end is free."""
     joined = (network.tail >= 0) & (network.head >= 0)
-    current, slope = chain_current(network.chains, _across(network, volts) + network.emf_V)
-    return np.where(joined, current, 0.0), np.where(joined, slope, 0.0)
-
-
-def _balance(
-    network: Network, linear: NDArray[np.float64], volts: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Current left over at each node (N,) and its slopes (N, N)."""
-    current, slope = _parts(network, volts)
-    rest, slopes = linear @ volts, linear.copy()
-    for a, b, i, g in zip(network.tail, network.head, current, slope, strict=True):
-        if a < 0 or b < 0:
-            continue
-        rest[a] += i
-        rest[b] -= i
-        slopes[a, a] += g
-        slopes[b, b] += g
-        slopes[a, b] -= g
-        slopes[b, a] -= g
-    return rest, slopes
+    across = np.where(joined, volts[network.tail] - volts[network.head], 0.0) if len(volts) else 0.0 * joined
+    current, _ = chain_current(network.chains, across + network.emf_V)
+    return np.where(joined, current, 0.0), across

@@ -23,6 +23,8 @@ SIDE_MM = 1.0
 MOST_NODES = 12_000
 EQUIVALENT_RADIUS = float(np.exp(-np.euler_gamma) / np.sqrt(8))
 SNAP_MM = 3.0
+CROWDED_BLOCKS = 4.0
+LEAST_WELL = 0.02  # squares
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,7 @@ def reduce_lump(
     joined = np.diag(link) - links[keep].T @ factor.solve(links[keep])
     radius = np.array([r for _, r in terminals])
     well = np.log(EQUIVALENT_RADIUS * blocks.side_mm / radius) / (2 * np.pi * link)
+    well = np.where(_crowded(blocks, at) & (well < -1e-9), LEAST_WELL / link, well)
     exact = joined @ np.linalg.inv(np.eye(t) - (1 / link - well)[:, None] * joined)
     exact = (exact + exact.T) / 2
     exact -= np.diag(exact.sum(axis=1))
@@ -112,6 +115,16 @@ def _laplacian(blocks: Blocks, sheet: NDArray[np.float64]) -> csc_array:
     g = borders.data / blocks.side_mm * 2 * a * b / (a + b)
     joined = csc_array(coo_array((g, (borders.row, borders.col)), shape=borders.shape))
     return csc_array(diags_array(np.asarray(joined.sum(axis=0)).ravel()) - joined)
+
+
+def _crowded(blocks: Blocks, at: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Terminals (T,) with another one so near that the far field no longer holds.
+
+    There a metal thicker than the equivalent radius would come out with less than no resistance.
+    """
+    apart = np.hypot(*(blocks.at[at][:, None] - blocks.at[at][None]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    return np.asarray(apart.min(axis=1, initial=np.inf) < CROWDED_BLOCKS * blocks.side_mm)
 
 
 def _reached(laplacian: csc_array, at: NDArray[np.intp]) -> NDArray[np.bool_]:

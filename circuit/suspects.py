@@ -8,16 +8,15 @@ from circuit.lumps import legs
 from circuit.model import Action, State
 from circuit.outcome import Outcome, operate
 
-# Prior weights. 'Nine in ten unlit LEDs are backwards' is common practice, no published source;
-# but the helper has looked at the legs while tapping them, which leaves one in ten of that.
-# The others are estimated.
+# Prior weights, estimated. 'Nine in ten unlit LEDs are backwards' is common practice, no published
+# source; but the helper has looked at the legs while tapping them, so the rest weighs more here.
 PRIORS = {
-    "led-backwards": 0.9,
-    "short-underneath": 0.5,
-    "leg-loose": 0.3,
-    "lead-loose": 0.4,
-    "pack-flat": 0.3,
-    "led-dead": 0.1,
+    "led-backwards": 0.35,
+    "short-underneath": 0.25,
+    "leg-loose": 0.1,
+    "lead-loose": 0.1,
+    "pack-flat": 0.15,
+    "led-dead": 0.05,
 }
 SEEN_RIGHT = 0.95  # chance that a light looks as it should, estimated
 SECONDS = {

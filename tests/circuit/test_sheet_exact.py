@@ -241,3 +241,18 @@ def test_an_entry_far_from_its_lump_is_refused() -> None:
     mask[:, :20] = True
     with pytest.raises(SculptureError, match=r"15\.0, 5\.0"):
         reduce_lump(mask, np.ones(mask.shape), CELL, [((2, 5), LEG), ((15, 5), LEG)])
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 14.9), st.floats(0, 9.9), st.sampled_from([0.3, 1.0])), min_size=2, max_size=6
+    )
+)
+def test_however_entries_crowd_no_resistance_is_below_nothing(
+    places: list[tuple[float, float, float]],
+) -> None:
+    spots = [((x, y), r) for x, y, r in places]
+    g = reduce_lump(np.ones((40, 60), bool), np.ones((40, 60)), CELL, spots).conductance
+    assert np.isfinite(g).all()
+    assert np.linalg.eigvalsh(g).min() > -1e-9 * np.abs(g).max()
