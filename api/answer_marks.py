@@ -1,0 +1,121 @@
+"""The marks of the answer: the walk of a short, cuts, and what the first remedy moves or joins."""
+
+import math
+
+import numpy as np
+
+from api.canvas import Sheet, mm_number, put_strung
+from api.marks import INK, PAPER, PLUS, Point, el, mark, num, use
+from api.placing import Taken, along, around
+from api.schemas import StepOut
+from api.sculpture_marks import symbol_of
+
+STEP_UNITS, STEP_SIDE_UNITS, STEPS_MOST, CUT_CLEAR_UNITS = 11.5, 6.0, 44, 11.0
+
+
+def walk(sheet: Sheet, taken: Taken) -> str:
+    """Footsteps from + to -, left and right of the path."""
+    if sheet.finding is None or len(sheet.finding.path) < 2:
+        return ""
+    line = np.array(sheet.finding.path)
+    far = np.concatenate([[0.0], np.hypot(*np.diff(line, axis=0).T).cumsum()])
+    ends = min(16 * sheet.scale, far[-1] / 4)
+    count = int(np.clip((far[-1] - 2 * ends) / (STEP_UNITS * sheet.scale), 2, STEPS_MOST)) + 1
+    drawn = []
+    for i, s in enumerate(np.linspace(ends, far[-1] - ends, count)):
+        x, y = (float(np.interp(s, far, line[:, axis])) for axis in (0, 1))
+        reach = 9 * sheet.scale  # the direction over a whole step, so that a jagged path does not twist feet
+        dx, dy = (
+            float(np.interp(s + reach, far, line[:, axis]) - np.interp(s - reach, far, line[:, axis]))
+            for axis in (0, 1)
+        )
+        off = STEP_SIDE_UNITS * sheet.scale * (1 if i % 2 else -1) / (math.hypot(dx, dy) or 1.0)
+        at = x - dy * off, y + dx * off
+        if any(_off(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for a, b, _ in cut_lines(sheet)):
+            continue  # the cut lies over the walk
+        taken.add([around(at, 12 * sheet.scale, 12 * sheet.scale)])
+        drawn.append(mark(at, use("footstep"), sheet.scale, f"step n{i}", math.degrees(math.atan2(dy, dx))))
+    return el("g", *drawn, class_="walk")
+
+
+def _off(at: Point, a: Point, b: Point) -> float:
+    """Distance of `at` from the line between `a` and `b`."""
+    t = ((at[0] - a[0]) * (b[0] - a[0]) + (at[1] - a[1]) * (b[1] - a[1])) / max(math.dist(a, b) ** 2, 1e-9)
+    t = min(1.0, max(0.0, t))
+    return math.dist(at, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
+
+
+def cut_lines(sheet: Sheet) -> list[tuple[Point, Point, float | None]]:
+    """The cuts to draw with their lengths in mm: that of the finding, and those of the first remedy."""
+    found = sheet.finding
+    lines = [] if found is None or found.cut is None else [(*found.cut, found.cut_mm)]
+    for step in sheet.steps:
+        if step.action == "cut" and step.line and all(math.dist(step.line[0], a) > 3 for a, _, _ in lines):
+            a, b = step.line
+            known = [f.cut_mm for f in sheet.report.findings if f.cut == step.line]
+            lines.append((a, b, known[0] if known else math.dist(a, b) * sheet.report.photo.mm_per_px))
+    return lines
+
+
+def cuts(sheet: Sheet, taken: Taken) -> str:
+    """Two blades with an opening, and a stop at each end."""
+    drawn = []
+    for a, b, _ in cut_lines(sheet):
+        d = f"M{num(a[0])} {num(a[1])}L{num(b[0])} {num(b[1])}"
+        turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+        blades = sheet.pen.line(d, PAPER, 12) + sheet.pen.line(d, INK, 9) + sheet.pen.line(d, PAPER, 4.5)
+        stops = [mark(end, use("cut-end"), sheet.scale, "cut-stop", turn) for end in (a, b)]
+        taken.add(along(a, b, 16 * sheet.scale))
+        drawn.append(el("g", blades, *stops, class_="cut"))
+    return "".join(drawn)
+
+
+def steps(sheet: Sheet, taken: Taken) -> str:
+    """What the first remedy moves, turns or joins."""
+    drawn = []
+    for step in sheet.steps:
+        if step.action == "move" and step.to_at is not None:
+            drawn.append(_move(sheet, step, step.to_at, taken))
+        elif step.action == "join":
+            turn = _gap_direction(sheet, step.at)
+            c, s = math.cos(turn), math.sin(turn)
+            ends = [(step.at[0] + k * c, step.at[1] + k * s) for k in (-20 * sheet.scale, 20 * sheet.scale)]
+            for end, angle in zip(ends, (turn, turn + math.pi), strict=True):
+                drawn.append(mark(end, use("join-end"), sheet.scale, "join", math.degrees(angle)))
+            taken.add([around(step.at, 50 * sheet.scale, 50 * sheet.scale)])
+    return "".join(drawn)
+
+
+def _move(sheet: Sheet, step: StepOut, to: Point, taken: Taken) -> str:
+    """A leg that goes elsewhere: its ghost there, and a dashed way."""
+    name = step.parts[0] if step.parts else ""
+    ghost = symbol_of(name) + "-ghost"
+    bend = (
+        (step.at[0] + to[0]) / 2 + (to[1] - step.at[1]) / 6,
+        (step.at[1] + to[1]) / 2 - (to[0] - step.at[0]) / 6,
+    )
+    d = f"M{num(step.at[0])} {num(step.at[1])}Q{num(bend[0])} {num(bend[1])} {num(to[0])} {num(to[1])}"
+    taken.add([around(to, 26 * sheet.scale, 26 * sheet.scale), *along(step.at, to, 14 * sheet.scale)])
+    way = sheet.pen.cased(d, PLUS if symbol_of(name).endswith(("plus", "long")) else INK, dash=(5, 4))
+    return el("g", way, mark(to, use(ghost), sheet.scale, "ghost"), class_="move")
+
+
+def _gap_direction(sheet: Sheet, at: Point) -> float:
+    """Angle in radians across the gap at `at`: towards the nearest rim point."""
+    rims = [rim for rim in sheet.dough if len(rim)]
+    if not rims:
+        return 0.0
+    points = np.concatenate([np.linspace(rim, np.roll(rim, -1, axis=0), 8).reshape(-1, 2) for rim in rims])
+    near = points[np.hypot(*(points - at).T).argmin()]
+    return math.atan2(near[1] - at[1], near[0] - at[0]) if math.dist(near, at) > 0.5 else 0.0
+
+
+def thread(sheet: Sheet, taken: Taken) -> str:
+    """The length of each cut on a short thread, where a page does not string its own."""
+    if "labels" not in sheet.layers:
+        return ""
+    drawn = []
+    for a, b, length_mm in cut_lines(sheet):
+        if length_mm is not None:
+            drawn.append(put_strung(sheet, taken, (a, b), f"cut {mm_number(length_mm)} mm"))
+    return "".join(drawn)

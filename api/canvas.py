@@ -1,0 +1,128 @@
+"""What the drawing functions share: the sheet with its layers, and tags that find their place."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from api import hatch
+from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, tag_size
+from api.placing import Box, Taken, around
+from api.schemas import Case, FindingOut, Report, StepOut
+
+LAYERS = frozenset({"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels"})
+"""`answer`: walk, cut, leads and what changes. `lumps`: hatches, walls, badges. `leads`: the two leads only.
+`legs`: all legs. `lights`: all LEDs, not only those that change. `numbers`: mA. `contacts`: every contact of
+conductive pieces. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws its
+own pool and thread."""
+PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads"}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What all the drawing functions share. `frame` is the part of the photo that matters, in photo px."""
+
+    report: Report
+    case: Case
+    pen: Pen
+    frame: Box
+    layers: frozenset[str]
+    finding: FindingOut | None
+    first: bool
+
+    @property
+    def scale(self) -> float:
+        """Photo pixels per mark unit."""
+        return self.pen.scale
+
+    @cached_property
+    def rims(self) -> dict[int, hatch.Outline]:
+        """Outlines by piece id."""
+        return {piece.id: hatch.outline_of(piece) for piece in self.report.pieces}
+
+    @cached_property
+    def steps(self) -> tuple[StepOut, ...]:
+        """The steps of the first remedy that go with the finding: all of them with the first finding."""
+        if self.finding is None or not self.report.remedies:
+            return ()
+        parts = {name.split(".")[0] for name in self.finding.parts}
+        return tuple(
+            step
+            for step in self.report.remedies[0].steps
+            if self.first or parts & {name.split(".")[0] for name in step.parts}
+        )
+
+    @cached_property
+    def dough(self) -> list[hatch.Outline]:
+        """Outlines that have an area."""
+        return [rim for rim in self.rims.values() if len(rim)]
+
+
+def middle(a: Point, b: Point) -> Point:
+    """Half way between two points."""
+    return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+
+
+def mm_number(value_mm: float) -> str:
+    """A length as a figure: whole mm, below 3 mm with one decimal."""
+    return f"{value_mm:.0f}" if value_mm >= 3 else f"{value_mm:.1f}"
+
+
+def frame_of(report: Report, case: Case) -> Box:
+    """The sculpture with all entries and a margin, within the photo; without dough that lies apart."""
+    used = set(report.entries.values())
+    inner = {i for lump in report.lumps if lump.id in used for i in lump.pieces}
+    inner |= {i for contact in report.contacts if inner & set(contact.between) for i in contact.between}
+    spots = [spot for piece in report.pieces if not inner or piece.id in inner for spot in piece.outline]
+    if case.pack is not None:
+        spots += [case.pack.plus, case.pack.minus]
+    spots += [leg for led in case.leds for leg in (led.long_leg, led.short_leg)]
+    size = float(report.photo.width), float(report.photo.height)
+    if not spots:
+        return 0.0, 0.0, *size
+    points = np.array(spots)
+    (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
+    margin = 0.09 * max(right - left, bottom - top)
+    return (
+        max(0.0, float(left - margin)),
+        max(0.0, float(top - margin)),
+        min(size[0], float(right + margin)),
+        min(size[1], float(bottom + margin)),
+    )
+
+
+def put_tag(
+    sheet: Sheet,
+    taken: Taken,
+    at: Point,
+    label: str,
+    symbols: tuple[str, ...],
+    kind: str,
+    clear_px: float,
+    leader: bool = False,
+) -> str:
+    """A tag near `at`: the mark stays at `at`, the tag stands off in mark units."""
+    scale, (width, height) = sheet.scale, tag_size(label, len(symbols))
+    centre = middle(sheet.frame[:2], sheet.frame[2:])
+    size = (width + 8) * scale, (height + 8) * scale
+    _, spot = taken.spot(at, size, scale, clear_px, centre)
+    taken.add([around(spot, *size)])
+    dx, dy = (spot[0] - at[0]) / scale, (spot[1] - at[1]) / scale
+    line = ""
+    if leader:
+        d = f"M0 0L{num(dx)} {num(dy)}"
+        line = cased(d, INK, 1.6, 4.6) + el("circle", r=3.4, fill=INK, stroke=PAPER, stroke_width=1.6)
+    return mark(at, line + tag(label, symbols, dx, dy), scale, kind)
+
+
+def put_strung(sheet: Sheet, taken: Taken, ends: tuple[Point, Point], label: str) -> str:
+    """A label on a short thread from that end of a cut that leaves more room."""
+    scale, (width, height) = sheet.scale, tag_size(label)
+    size = (width + 8) * scale, (height + 8) * scale
+    (_, spot), at = min((taken.spot(end, size, scale, 24 * scale), end) for end in ends)
+    taken.add([around(spot, *size)])
+    dx, dy = (spot[0] - at[0]) / scale, (spot[1] - at[1]) / scale
+    d = f"M0 0Q{num(dx / 2 - dy / 5)} {num(dy / 2 + dx / 5)} {num(dx)} {num(dy)}"
+    yarn = cased(d, PLUS, 2.5, 5)
+    knot = el("circle", r=4.5, fill=PLUS, stroke=PAPER, stroke_width=2)
+    return mark(at, yarn + knot + tag(label, (), dx, dy), scale, "thread-label")

@@ -1,0 +1,54 @@
+"""What is drawn on the photo, as one SVG whose viewBox is in photo pixels; for the page and the PNG alike."""
+
+from api.answer_marks import cuts, steps, thread, walk
+from api.canvas import Sheet, frame_of
+from api.marks import Pen, defs, el
+from api.placing import Box, Taken
+from api.schemas import Case, Report
+from api.sculpture_marks import badges, beside, contacts, entries, lights, lumps, pool
+
+
+def overlay_svg(
+    report: Report,
+    case: Case,
+    *,
+    layers: frozenset[str] | tuple[str, ...] = frozenset({"answer", "lumps"}),
+    finding: int | None = 0,
+    px_per_mark: float | None = None,
+    frame: Box | None = None,
+) -> str:
+    """The marks of `layers` (see `LAYERS`; other names are ignored) for one finding, or for none.
+
+    `px_per_mark` is photo pixels per mark unit. Without it the SVG is meant to live in a page: lines keep
+    their width on screen, and the page rescales every `g.mark` from its data-x, data-y and data-turn.
+    Tags are placed within `frame` (left, top, right, bottom in photo px), by default around the sculpture.
+    """
+    frame = frame or frame_of(report, case)
+    longest = max(frame[2] - frame[0], frame[3] - frame[1])
+    pen = Pen(px_per_mark or longest / 500, px_per_mark is None)
+    chosen = None if finding is None or finding >= len(report.findings) else report.findings[finding]
+    sheet = Sheet(report, case, pen, frame, frozenset(layers), chosen, finding == 0)
+    body = "".join(_parts(sheet))
+    width, height = report.photo.width, report.photo.height
+    return el(
+        "svg",
+        defs(body),
+        body,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {width} {height}",
+        class_="overlay",
+    )
+
+
+def _parts(sheet: Sheet) -> list[str]:
+    """All marks from the lowest to the topmost; what stays put is noted first, tags then find their place."""
+    taken = Taken(sheet.frame, sheet.dough)
+    answer, with_lumps = "answer" in sheet.layers, "lumps" in sheet.layers
+    fixed = walk(sheet, taken) + cuts(sheet, taken) + steps(sheet, taken) if answer else ""
+    touching = contacts(sheet, taken)
+    ends = entries(sheet, taken)
+    areas = lumps(sheet) if with_lumps else ""
+    letters = badges(sheet, taken) if with_lumps else ""
+    strung = thread(sheet, taken) if answer else ""
+    tags = beside(sheet, taken) + lights(sheet, taken)
+    return [pool(sheet), areas, ends.tails, touching, letters, strung, fixed, ends.marks, tags]
