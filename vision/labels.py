@@ -43,17 +43,18 @@ def find_labels(
     palette: Sequence[Colour],
     marks: Sequence[Mark],
     on_stage: Callable[[str], None],
-) -> tuple[Labels, tuple[Body, ...]]:
-    """Labels (h, w) of the fine raster, and the LEDs found on the way."""
+) -> tuple[Labels, tuple[Body, ...], Models]:
+    """Labels (h, w) of the fine raster, with the LEDs and the colours learned on the way."""
     doughs = dough_models(fine, palette)
     rim = table_samples(coarse, palette, doughs)
     models = Models(table_model(rim), doughs, ())
     bodies = led_bodies(coarse, marks, models)
     models = Models(models.table, doughs, lights_of(marks, bodies))
     on_stage("colours")
-    labels, models = _coarse_labels(coarse, palette, bodies, models, rim)
+    labels, learned = _coarse_labels(coarse, palette, bodies, models, rim)
     on_stage("shapes")
-    return _fine_labels(fine, labels, models), bodies
+    # Only the first table is sure to hold no LED.
+    return _fine_labels(fine, labels, learned), bodies, models
 
 
 def _coarse_labels(

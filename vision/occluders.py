@@ -59,11 +59,13 @@ def led_bodies(raster: Raster, marks: Sequence[Mark], models: Models) -> tuple[B
     return tuple(out)
 
 
-def _strange(raster: Raster, models: Models) -> Mask:
-    """Cells that no dough and no table explains, or that are clipped, (h, w)."""
+def _strange(raster: Raster, models: Models, where: Mask | None = None) -> Mask:
+    """Cells that no dough and no table explains, or that are clipped: (h, w), or (n,) of those in `where`."""
     known = (*models.doughs, *models.table, *(shadowed(g) for g in models.table))
-    classes = [g.distance(raster.features) for g in known]
-    return np.asarray((np.min(classes, axis=0) > STRANGE) | (raster.linear.max(axis=2) > CLIPPED))
+    linear = raster.linear if where is None else raster.linear[where]
+    f = raster.features if where is None else raster.features[where]
+    nearest = np.min([g.distance(f) for g in known], axis=0)
+    return np.asarray((nearest > STRANGE) | (linear.max(axis=-1) > CLIPPED))
 
 
 def lights_of(marks: Sequence[Mark], bodies: Sequence[Body]) -> tuple[Light, ...]:
@@ -97,18 +99,18 @@ def body_mask(raster: Raster, bodies: Sequence[Body], rim_mm: float) -> Mask:
     return out
 
 
-def led_zones(raster: Raster, bodies: Sequence[Body]) -> Mask:
-    """Cells where an LED hides the dough, (h, w): its disc and the clipped light beside it.
+def led_zones(raster: Raster, bodies: Sequence[Body], models: Models) -> Mask:
+    """Cells where an LED hides the dough, (h, w): its disc, and what is neither dough nor table beside it.
 
-    The light is followed in a strip across the line of the legs, where a leaning body is seen.
+    That is followed in a strip across the line of the legs, where a leaning body is seen.
     """
-    clipped = raster.linear.max(axis=2) > CLIPPED
     out = np.zeros(raster.shape, bool)
     for body in bodies:
         along, across = _axes(raster, *body.legs)
         core = np.hypot(along, across) < body.radius_mm + RIM_MM
         reach = 16.0 if body.radius_mm > SMALL_MM else 10.5
-        strip = clipped & (np.abs(along) < body.radius_mm + 0.5) & (np.abs(across) < reach)
+        strip = (np.abs(along) < body.radius_mm + 0.5) & (np.abs(across) < reach)
+        strip[strip] = _strange(raster, models, strip)
         parts, _ = ndimage.label(strip, np.ones((3, 3)))
         lit = strip & np.isin(parts, np.unique(parts[core & strip]))
         lit = opened(lit, 0.8, raster.cell_mm)

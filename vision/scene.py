@@ -120,12 +120,12 @@ def _see(
     while True:
         box = crop_box(photo, wanted, also, margin / view.mm_per_px)
         fine, coarse = cut_rasters(photo, box, view)
-        labels, bodies = find_labels(fine, coarse, palette, marks, tell)
+        labels, bodies, models = find_labels(fine, coarse, palette, marks, tell)
         tapped = tap_mask(fine, [tap for colour in doughs_of(palette) for tap in colour.taps], 0.8)
         if margin > 60 or not _runs_out(labels, tapped, box, photo):
             break
         margin *= 2
-    zone = led_zones(fine, bodies)
+    zone = led_zones(fine, bodies, models)
     return fine, labels, zone, wires(fine, labels > 0)
 
 
