@@ -47,7 +47,7 @@ def pairs(marks: Sequence[Mark]) -> list[tuple[Mark, Point]]:
 
 def led_bodies(raster: Raster, marks: Sequence[Mark], models: Models) -> tuple[Body, ...]:
     """The LEDs with their sizes: large where a wide spot between the legs is neither dough nor table."""
-    strange = _strange(raster, models)
+    strange = is_strange(raster, models)
     out = []
     for mark, partner in pairs(marks):
         middle = middle_of(mark.at, partner)
@@ -59,7 +59,7 @@ def led_bodies(raster: Raster, marks: Sequence[Mark], models: Models) -> tuple[B
     return tuple(out)
 
 
-def _strange(raster: Raster, models: Models, where: Mask | None = None) -> Mask:
+def is_strange(raster: Raster, models: Models, where: Mask | None = None) -> Mask:
     """Cells that no dough and no table explains, or that are clipped: (h, w), or (n,) of those in `where`."""
     known = (*models.doughs, *models.table, *(shadowed(g) for g in models.table))
     linear = raster.linear if where is None else raster.linear[where]
@@ -110,7 +110,7 @@ def led_zones(raster: Raster, bodies: Sequence[Body], models: Models) -> Mask:
         core = np.hypot(along, across) < body.radius_mm + RIM_MM
         reach = 16.0 if body.radius_mm > SMALL_MM else 10.5
         strip = (np.abs(along) < body.radius_mm + 0.5) & (np.abs(across) < reach)
-        strip[strip] = _strange(raster, models, strip)
+        strip[strip] = is_strange(raster, models, strip)
         parts, _ = ndimage.label(strip, np.ones((3, 3)))
         lit = strip & np.isin(parts, np.unique(parts[core & strip]))
         lit = opened(lit, 0.8, raster.cell_mm)

@@ -6,7 +6,7 @@ bodies mean for currents is not decided here.
 Notation: R, C cells (rows, columns).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 import cv2
@@ -23,7 +23,7 @@ _Value = TypeVar("_Value", bound=np.generic)
 Ids = NDArray[np.int32]
 
 CREASE_MM, CREASE_DARK = 0.8, 0.35
-NECK_MM, BODY_MM2, SPECK_MM2 = 1.0, 20.0, 4.0
+NECK_MM, BODY_MM2, SPECK_MM2, CRUMB_MM2 = 1.0, 20.0, 4.0, 1.0
 """Half of the least contact width, and least areas (estimated on rendered scenes)."""
 WIRE_HALF_MM = 1.7
 """Something not dough that is nowhere thicker than twice this counts as a wire (estimated)."""
@@ -73,7 +73,18 @@ def seen_ground(
     large = area * cell_mm**2 >= BODY_MM2
     large[0] = False
     body = _grown(np.where(large[cores], cores, 0), conductive)
-    return _completed(filled, body, zone, zone | wire, conducts)
+    return _without_crumbs(_completed(filled, body, zone, zone | wire, conducts), CRUMB_MM2 / cell_mm**2)
+
+
+def _without_crumbs(ground: Ground, cells: float) -> Ground:
+    """The ground without the slivers that completing and cutting leave."""
+    ids = number_pieces(ground)
+    crumbs = (np.bincount(ids.ravel()) < cells)[ids] & (ids > 0)
+    if not crumbs.any():
+        return ground
+    labels, body = ground.labels.copy(), ground.body.copy()
+    labels[crumbs], body[crumbs] = 0, 0
+    return replace(ground, labels=labels, body=body)
 
 
 def nearest(values: NDArray[_Value], lost: Mask) -> NDArray[_Value]:

@@ -15,10 +15,10 @@ from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.labels import find_labels
 from vision.model import NOT_DOUGH, Colour, Mark, Photo, Point, Role, Scene, TableView
-from vision.occluders import led_zones, wires
+from vision.occluders import body_mask, is_strange, led_zones, wires
 from vision.palette import check_names, check_palette, doughs_of, tap_mask
 from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces, seen_ground
-from vision.raster import Mask, Raster, crop_box, cut_rasters
+from vision.raster import Mask, Raster, crop_box, cut_rasters, opened
 
 MARGIN_MM = 25.0
 """How far the sculpture may reach beyond taps and marks at first (estimated); then the crop grows."""
@@ -45,11 +45,11 @@ def read_scene(
     check_palette(photo, palette)
     check_marks(marks, photo.width, photo.height)
     tell = on_stage or _quiet
-    fine, labels, zone, wire = _see(photo, palette, marks, view, tell)
+    fine, labels, zone, wire, foreign = _see(photo, palette, marks, view, tell)
     conducts = _conducts(palette)
     ground = seen_ground(labels, fine.features[..., 0], wire, zone, conducts, fine.cell_mm)
     tell("pieces")
-    whole = _on_photo(labels, fine, photo)
+    whole = _on_photo(np.where(foreign, np.uint8(NOT_DOUGH), labels), fine, photo)
     return _scene(whole, ground, palette, marks, fine.cell_mm, fine.view, tell, drawn=False)
 
 
@@ -112,8 +112,8 @@ def _see(
     marks: Sequence[Mark],
     view: TableView,
     tell: Callable[[str], None],
-) -> tuple[Raster, Labels, Mask, Mask]:
-    """The fine raster with its labels, LED zones and wires; the crop grows while dough runs out of it."""
+) -> tuple[Raster, Labels, Mask, Mask, Mask]:
+    """The fine raster, labels, LED zones, wires, what is no dough; the crop grows while dough runs out."""
     wanted = [tap for colour in doughs_of(palette) for tap in colour.taps] + [mark.at for mark in marks]
     also = [tap for colour in palette if colour.role == "table" for tap in colour.taps]
     margin = MARGIN_MM
@@ -126,7 +126,10 @@ def _see(
             break
         margin *= 2
     zone = led_zones(fine, bodies, models)
-    return fine, labels, zone, wires(fine, labels > 0)
+    wire = wires(fine, labels > 0)
+    foreign = body_mask(fine, bodies, 0.0)
+    foreign[foreign] = is_strange(fine, models, foreign)
+    return fine, labels, zone, wire, wire | opened(foreign, 0.8, fine.cell_mm)
 
 
 def _runs_out(labels: Labels, tapped: Mask, box: tuple[int, int, int, int], photo: Photo) -> bool:
