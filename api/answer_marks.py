@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from api.canvas import Sheet, mm_number, put_strung
+from api.canvas import Sheet, Tag, mm_number, put_strung
 from api.marks import INK, PAPER, PLUS, Point, el, mark, num, use
 from api.placing import Taken, along, around
 from api.schemas import StepOut
@@ -76,6 +76,8 @@ def steps(sheet: Sheet, taken: Taken) -> str:
     for step in sheet.steps:
         if step.action == "move" and step.to_at is not None:
             drawn.append(_move(sheet, step, step.to_at, taken))
+        elif step.action == "swap-leads":
+            drawn.append(_swap(sheet))
         elif step.action == "join":
             turn = _gap_direction(sheet, step.at)
             c, s = math.cos(turn), math.sin(turn)
@@ -88,16 +90,25 @@ def steps(sheet: Sheet, taken: Taken) -> str:
 
 def _move(sheet: Sheet, step: StepOut, to: Point, taken: Taken) -> str:
     """A leg that goes elsewhere: its ghost there, and a dashed way."""
-    name = step.parts[0] if step.parts else ""
-    ghost = symbol_of(name) + "-ghost"
-    bend = (
-        (step.at[0] + to[0]) / 2 + (to[1] - step.at[1]) / 6,
-        (step.at[1] + to[1]) / 2 - (to[0] - step.at[0]) / 6,
-    )
-    d = f"M{num(step.at[0])} {num(step.at[1])}Q{num(bend[0])} {num(bend[1])} {num(to[0])} {num(to[1])}"
+    symbol = symbol_of(step.parts[0] if step.parts else "")
     taken.add([around(to, 26 * sheet.scale, 26 * sheet.scale), *along(step.at, to, 14 * sheet.scale)])
-    way = sheet.pen.cased(d, PLUS if symbol_of(name).endswith(("plus", "long")) else INK, dash=(5, 4))
-    return el("g", way, mark(to, use(ghost), sheet.scale, "ghost"), class_="move")
+    way = _way(sheet, step.at, to, PLUS if symbol.endswith(("plus", "long")) else INK)
+    return el("g", way, mark(to, use(f"{symbol}-ghost"), sheet.scale, "ghost"), class_="move")
+
+
+def _swap(sheet: Sheet) -> str:
+    """Two leads that change places."""
+    if sheet.case.pack is None:
+        return ""
+    plus, minus = sheet.case.pack.plus, sheet.case.pack.minus
+    return el("g", _way(sheet, plus, minus, PLUS), _way(sheet, minus, plus, INK), class_="swap")
+
+
+def _way(sheet: Sheet, a: Point, b: Point, colour: str) -> str:
+    """A dashed way from `a` to `b`, bent to its left."""
+    x, y = (a[0] + b[0]) / 2 + (b[1] - a[1]) / 6, (a[1] + b[1]) / 2 - (b[0] - a[0]) / 6
+    d = f"M{num(a[0])} {num(a[1])}Q{num(x)} {num(y)} {num(b[0])} {num(b[1])}"
+    return sheet.pen.cased(d, colour, dash=(5, 4))
 
 
 def _gap_direction(sheet: Sheet, at: Point) -> float:
@@ -110,12 +121,12 @@ def _gap_direction(sheet: Sheet, at: Point) -> float:
     return math.atan2(near[1] - at[1], near[0] - at[0]) if math.dist(near, at) > 0.5 else 0.0
 
 
-def thread(sheet: Sheet, taken: Taken) -> str:
+def thread(sheet: Sheet, taken: Taken) -> list[Tag]:
     """The length of each cut on a short thread, where a page does not string its own."""
-    if "labels" not in sheet.layers:
-        return ""
-    drawn = []
-    for a, b, length_mm in cut_lines(sheet):
-        if length_mm is not None:
-            drawn.append(put_strung(sheet, taken, (a, b), f"cut {mm_number(length_mm)} mm"))
-    return "".join(drawn)
+    if not sheet.layers >= {"answer", "labels"}:
+        return []
+    return [
+        put_strung(sheet, taken, (a, b), f"cut {mm_number(length_mm)} mm")
+        for a, b, length_mm in cut_lines(sheet)
+        if length_mm is not None
+    ]

@@ -13,8 +13,8 @@ from api.schemas import Case, FindingOut, Report, StepOut
 LAYERS = frozenset({"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels"})
 """`answer`: walk, cut, leads and what changes. `lumps`: hatches, walls, badges. `leads`: the two leads only.
 `legs`: all legs. `lights`: all LEDs, not only those that change. `numbers`: mA. `contacts`: every contact of
-conductive pieces. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws its
-own pool and thread."""
+conductive pieces. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws
+its own pool and thread."""
 PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads"}
 
 
@@ -91,38 +91,46 @@ def frame_of(report: Report, case: Case) -> Box:
     )
 
 
+@dataclass(frozen=True)
+class Tag:
+    """A tag and the line that ties it to its place; lines lie under all other marks, tags over them."""
+
+    line: str
+    label: str
+
+
 def put_tag(
-    sheet: Sheet,
-    taken: Taken,
-    at: Point,
-    label: str,
-    symbols: tuple[str, ...],
-    kind: str,
-    clear_px: float,
-    leader: bool = False,
-) -> str:
-    """A tag near `at`: the mark stays at `at`, the tag stands off in mark units."""
-    scale, (width, height) = sheet.scale, tag_size(label, len(symbols))
-    centre = middle(sheet.frame[:2], sheet.frame[2:])
-    size = (width + 8) * scale, (height + 8) * scale
-    _, spot = taken.spot(at, size, scale, clear_px, centre)
-    taken.add([around(spot, *size)])
-    dx, dy = (spot[0] - at[0]) / scale, (spot[1] - at[1]) / scale
-    line = ""
-    if leader:
-        d = f"M0 0L{num(dx)} {num(dy)}"
-        line = cased(d, INK, 1.6, 4.6) + el("circle", r=3.4, fill=INK, stroke=PAPER, stroke_width=1.6)
-    return mark(at, line + tag(label, symbols, dx, dy), scale, kind)
+    sheet: Sheet, taken: Taken, at: Point, label: str, symbols: tuple[str, ...], kind: str, clear_px: float
+) -> Tag:
+    """A tag near `at` with a straight line: its mark stays at `at`, the tag stands off in mark units."""
+    size = _size(sheet, label, symbols)
+    _, spot = taken.spot(at, size, sheet.scale, clear_px, middle(sheet.frame[:2], sheet.frame[2:]))
+    dx, dy = _off(sheet, taken, at, spot, size)
+    d = f"M0 0L{num(dx)} {num(dy)}"
+    line = cased(d, INK, 1.6, 4.6) + el("circle", r=3.4, fill=INK, stroke=PAPER, stroke_width=1.6)
+    return Tag(
+        mark(at, line, sheet.scale, "leader"), mark(at, tag(label, symbols, dx, dy), sheet.scale, kind)
+    )
 
 
-def put_strung(sheet: Sheet, taken: Taken, ends: tuple[Point, Point], label: str) -> str:
+def put_strung(sheet: Sheet, taken: Taken, ends: tuple[Point, Point], label: str) -> Tag:
     """A label on a short thread from that end of a cut that leaves more room."""
-    scale, (width, height) = sheet.scale, tag_size(label)
-    size = (width + 8) * scale, (height + 8) * scale
-    (_, spot), at = min((taken.spot(end, size, scale, 24 * scale), end) for end in ends)
-    taken.add([around(spot, *size)])
-    dx, dy = (spot[0] - at[0]) / scale, (spot[1] - at[1]) / scale
+    size = _size(sheet, label, ())
+    (_, spot), at = min((taken.spot(end, size, sheet.scale, 24 * sheet.scale), end) for end in ends)
+    dx, dy = _off(sheet, taken, at, spot, size)
     d = f"M0 0Q{num(dx / 2 - dy / 5)} {num(dy / 2 + dx / 5)} {num(dx)} {num(dy)}"
-    yarn = cased(d, PLUS, 2.5, 5)
-    knot = el("circle", r=4.5, fill=PLUS, stroke=PAPER, stroke_width=2)
-    return mark(at, yarn + knot + tag(label, (), dx, dy), scale, "thread-label")
+    yarn = cased(d, PLUS, 2.5, 5) + el("circle", r=4.5, fill=PLUS, stroke=PAPER, stroke_width=2)
+    label_mark = mark(at, tag(label, (), dx, dy), sheet.scale, "thread-label")
+    return Tag(mark(at, yarn, sheet.scale, "yarn"), label_mark)
+
+
+def _size(sheet: Sheet, label: str, symbols: tuple[str, ...]) -> Point:
+    """Width and height of a tag with its casing, in px."""
+    width, height = tag_size(label, len(symbols))
+    return (width + 8) * sheet.scale, (height + 8) * sheet.scale
+
+
+def _off(sheet: Sheet, taken: Taken, at: Point, spot: Point, size: Point) -> Point:
+    """Note the tag at `spot`; how far it is from `at` in units."""
+    taken.add([around(spot, *size)])
+    return (spot[0] - at[0]) / sheet.scale, (spot[1] - at[1]) / sheet.scale

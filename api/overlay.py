@@ -49,6 +49,6 @@ def _parts(sheet: Sheet) -> list[str]:
     ends = entries(sheet, taken)
     areas = lumps(sheet) if with_lumps else ""
     letters = badges(sheet, taken) if with_lumps else ""
-    strung = thread(sheet, taken) if answer else ""
-    tags = beside(sheet, taken) + lights(sheet, taken)
-    return [pool(sheet), areas, ends.tails, touching, letters, strung, fixed, ends.marks, tags]
+    tags = [*thread(sheet, taken), *beside(sheet, taken), *lights(sheet, taken)]
+    lines, labels = "".join(one.line for one in tags), "".join(one.label for one in tags)
+    return [pool(sheet), areas, ends.tails, touching, letters, lines, fixed, ends.marks, labels]

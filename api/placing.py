@@ -15,6 +15,7 @@ Box = tuple[float, float, float, float]
 
 # Weights of the greedy choice, per mark unit of distance or per share of the tag hidden. Estimated by eye.
 HIDES_MARK, HIDES_DOUGH, LEAVES_FRAME, PER_UNIT, TURNED_IN = 40.0, 3.0, 60.0, 0.06, 1.2
+CROSSES_MARK = 4.0
 MASK_PX = 400.0
 
 
@@ -92,9 +93,16 @@ class Taken:
                 at = anchor[0] + c * (edge + more * scale), anchor[1] + s * (edge + more * scale)
                 turned = 0.0 if out is None else TURNED_IN * (1 - math.cos(angle - out))
                 cost = self._cost(around(at, *size)) + turned + PER_UNIT * (edge / scale + more)
+                cost += CROSSES_MARK * self._crossed((anchor[0] + c * clear, anchor[1] + s * clear), at)
                 if cost < least:
                     best, least = at, cost
         return least, best
+
+    def _crossed(self, start: Point, end: Point) -> float:
+        """The share of the line from `start` to `end` that lies on marks."""
+        x, y = np.linspace(start, end, 6)[..., None].transpose(1, 0, 2)
+        left, top, right, bottom = np.array(self.boxes, float).reshape(-1, 4).T
+        return float(((x > left) & (x < right) & (y > top) & (y < bottom)).any(axis=1).mean())
 
     def _cost(self, box: Box) -> float:
         left, top, right, bottom = box

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from api import hatch
-from api.canvas import Sheet, middle, mm_number, put_tag
+from api.canvas import Sheet, Tag, middle, mm_number, put_tag
 from api.marks import INK, PLUS, Point, badge, badge_half, broken, el, mark, num, use
 from api.marks import words as text
 from api.placing import Taken, along, around
@@ -132,10 +132,10 @@ def entries(sheet: Sheet, taken: Taken) -> EntryMarks:
     return EntryMarks("".join(tails), "".join(marks))
 
 
-def beside(sheet: Sheet, taken: Taken) -> str:
+def beside(sheet: Sheet, taken: Taken) -> list[Tag]:
     """Names the nearer dough beside each entry that misses: `1 mm beside pink`, `in sky`."""
     if "answer" not in sheet.layers:
-        return ""
+        return []
     drawn = []
     spots = {
         "pack.plus": sheet.case.pack and sheet.case.pack.plus,
@@ -150,7 +150,7 @@ def beside(sheet: Sheet, taken: Taken) -> str:
         )
         if at and label:
             drawn.append(put_tag(sheet, taken, at, label, (), "beside", (LEG_UNITS + 4) * sheet.scale))
-    return "".join(drawn)
+    return drawn
 
 
 def _where(sheet: Sheet, at: Point) -> str:
@@ -167,7 +167,7 @@ def _where(sheet: Sheet, at: Point) -> str:
     return f"{mm_number(max(best, 0.1))} mm beside {near}" if near else ""
 
 
-def lights(sheet: Sheet, taken: Taken) -> str:
+def lights(sheet: Sheet, taken: Taken) -> list[Tag]:
     """The state of each LED as a shape with its name, beside the LED."""
     then = sheet.report.remedies[0].then if sheet.report.remedies else {}
     about = {name.split(".")[0] for name in sheet.finding.parts} if sheet.finding else set()
@@ -186,5 +186,5 @@ def lights(sheet: Sheet, taken: Taken) -> str:
         signs = (f"led-{state}",) + (("turn",) if led.id in turned and "answer" in sheet.layers else ())
         clear = max(LED_CLEAR_UNITS * sheet.scale, LED_CLEAR_SHARE * math.dist(led.long_leg, led.short_leg))
         at = middle(led.long_leg, led.short_leg)
-        drawn.append(put_tag(sheet, taken, at, label, signs, f"light {state}", clear, leader=True))
-    return "".join(drawn)
+        drawn.append(put_tag(sheet, taken, at, label, signs, f"light {state}", clear))
+    return drawn

@@ -140,6 +140,7 @@ def _samples() -> list[tuple[str, str, str]]:
     blades = cut + use("cut-end", -26) + use("cut-end", 26)
     steps = "".join(use("footstep", x, y) for x, y in ((-20, 5), (-7, -5), (6, 5), (19, -5)))
     join = use("join-end", -20) + el("g", use("join-end", -20), transform="rotate(180)")
+    swap = cased("M-24 4Q0-16 24 4", PLUS, dash="5 4") + cased("M24 4Q0 24-24 4", INK, dash="5 4")
     tails = cased("M-20 6 6-12", PLUS) + cased("M22 6 13-4", INK)
     legs = tails + use("leg-long", -20, 6) + use("leg-short", 22, 6)
     states = "".join(
@@ -148,14 +149,15 @@ def _samples() -> list[tuple[str, str, str]]:
     edge = cased("M-24 4C-10-8 10 8 24-4")
     dashed = edge.replace('stroke-width="2"', 'stroke-width="2" stroke-dasharray="7 5"')
     return [
-        ('"#mark-footstep"', steps, "walk that meets no light"),
+        ('"#mark-footstep"', steps, "way without a light"),
         ('class="cut"', blades, "cut here"),
         ('"#mark-join-end"', join, "press together here"),
         ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), "red and black lead"),
         ('"#mark-leg-', legs, "long and short leg"),
         ('"#mark-led-', states, "bright, dim, off"),
         (" missed", broken("leg-short"), "misses the dough"),
-        ("-ghost", use("leg-long-ghost"), "put it here"),
+        ("-ghost", use("leg-long-ghost", -15) + use("leg-short-ghost", 15), "put it here"),
+        ('"swap"', swap, "change places"),
         ('"#mark-turn"', use("turn", 0, 2), "turn it round"),
         ('"lump plus"', _hatched("plus"), "joined to +"),
         ('"lump minus"', _hatched("minus"), "joined to -"),
