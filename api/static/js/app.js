@@ -7,7 +7,7 @@ import { colourAt, createFlow } from "./flow.js";
 import { emptyJob, nextTarget, paletteOf } from "./job.js";
 import * as keep from "./keep.js";
 import { openMore, openSamples } from "./sheets.js";
-import { answer } from "./screens/answer.js";
+import { answer, lumpsPlate } from "./screens/answer.js";
 import { colours, size } from "./screens/colours.js";
 import { entries } from "./screens/entries.js";
 import { start } from "./screens/start.js";
@@ -183,6 +183,7 @@ function render(state) {
   document.body.className = `on-${state.screen} ${state.hand}-hand ${state.photoDim ? "photo-dim" : ""} ${card}`;
   $("bar").replaceChildren(...bar(state));
   $("bar").classList.toggle("first", state.screen === "start");
+  $("bar").classList.toggle("loose", Boolean(state.photo && !state.photo.id));
   $("stage").hidden = !(WITH_PICTURE.includes(state.screen) && state.photo?.w);
   $("scene").hidden = state.screen !== "start";
   $("words").classList.toggle("tied", state.screen === "answer");
@@ -194,10 +195,18 @@ function render(state) {
     $("alarm").hidden = !stop;
     $("alarm").replaceChildren(...(stop ? [symbol("level-stop", "on-bar"), say("stop_bar")] : []));
   }
-  $("on-picture").replaceChildren(...(state.screen === "answer" ? [
-    plate(say("lumps"), () => store.set({ lumps: !state.lumps }), { "aria-pressed": String(state.lumps) }),
-  ] : []));
+  $("on-picture").replaceChildren(...platesOnPicture(state));
   refocus(held);
+}
+
+/** @param {any} state */
+function platesOnPicture(state) {
+  if (state.screen === "answer") return [lumpsPlate(app, "on-laptop")];
+  if (!["colours", "size", "entries"].includes(state.screen)) return [];
+  return [
+    plate("\u2212", () => stage.zoom(1 / 1.6), { kind: "zoom", "aria-label": say("farther") }),
+    plate("+", () => stage.zoom(1.6), { kind: "zoom", "aria-label": say("nearer") }),
+  ];
 }
 
 /** @param {any} state */

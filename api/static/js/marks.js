@@ -66,8 +66,13 @@ export function leads(job) {
   });
 }
 
-/** Leads and legs. @param {import("./job.js").Job} job */
-export const entries = (job) => [...job.leds.flatMap(led), ...leads(job)];
+/** Leads and legs, and a tag for each LED where it covers least. `k` is photo pixels per CSS pixel.
+ * @param {import("./job.js").Job} job @param {number} k */
+export function entries(job, k) {
+  const legs = job.leds.flatMap((one) => [one.long_leg, one.short_leg]);
+  const taken = /** @type {Point[]} */ ([job.plus, job.minus, ...legs].filter(Boolean));
+  return [...job.leds.flatMap(led), ...leads(job), ...job.leds.flatMap((one) => ledTag(one, taken, k))];
+}
 
 /** @param {import("./job.js").Led} one */
 function led(one) {
@@ -76,20 +81,31 @@ function led(one) {
   if (long && short) {
     const body = middle(long, short);
     parts.push(...cased(open([long, body]), "plus"), ...cased(open([short, lerp(short, body, 0.6)])));
-    parts.push(mark(body, tag(one.id, ...beside(long, short, 30))));
   }
   if (long) parts.push(mark(long, use("leg-long")));
   if (short) parts.push(mark(short, use("leg-short")));
-  if (long && !short) parts.push(mark(long, tag(one.id, 0, -26)));
   return parts;
 }
 
-/** A step of `far` across the line from a to b, on the upper side. @param {Point} a @param {Point} b @param {number} far
- * @returns {Point} */
-function beside(a, b, far) {
-  const long = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
-  const [x, y] = [-(b[1] - a[1]) / long, (b[0] - a[0]) / long];
-  return y > 0 ? [-x * far, -y * far] : [x * far, y * far];
+const RING = /** @type {Point[]} */ ([[0, -30], [38, 0], [-38, 0], [0, 30], [32, -24], [-32, -24], [32, 24], [-32, 24]]);
+
+/** The tag goes round the LED, or beyond a leg, to where the other marks are farthest; it then counts as taken.
+ * @param {import("./job.js").Led} one @param {Point[]} taken @param {number} k */
+function ledTag(one, taken, k) {
+  const { long_leg: long, short_leg: short } = one;
+  const ends = /** @type {Point[]} */ ([long && short ? middle(long, short) : null, long, short].filter(Boolean));
+  const spots = ends.flatMap((end) => RING.map((step) => ({ end, step, free: room(end, step, taken, k) })));
+  if (!spots.length) return [];
+  const best = spots.reduce((a, b) => (b.free > a.free + 2 ? b : a));
+  taken.push([best.end[0] + best.step[0] * k, best.end[1] + best.step[1] * k]);
+  return [mark(best.end, tag(one.id, ...best.step))];
+}
+
+/** CSS pixels from a tag to the nearest mark, at most 32: farther is no better.
+ * @param {Point} end @param {Point} step @param {Point[]} taken @param {number} k */
+function room(end, step, taken, k) {
+  const at = [end[0] / k + step[0], end[1] / k + step[1]];
+  return Math.min(32, ...taken.map(([x, y]) => Math.hypot((x / k - at[0]) * 0.8, y / k - at[1])));
 }
 
 /** @param {Point} a @param {Point} b @param {number} t @returns {Point} */

@@ -174,8 +174,13 @@ export function createPicture(root, wishes) {
       const [x, y] = geo.toScreen(view, size, at);
       return [box.left + x, box.top + y];
     },
+    /** @param {number} factor @param {Point | null} round the photo point that comes to the middle */
+    zoom(factor, round) {
+      const next = geo.zoomAt(view, [view.x + view.w / 2, view.y + view.h / 2], factor);
+      byHand(round ? { ...next, x: round[0] - next.w / 2, y: round[1] - next.h / 2 } : next);
+    },
     dropCross,
-    image,
+    scale: () => geo.pxPerCss(view, size),
   };
 }
 

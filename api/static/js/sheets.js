@@ -48,6 +48,7 @@ export function openMore(app) {
     );
   }
   if (photo) {
+    choices.push(choice(say("start_sample"), () => app.chooseSample()));
     choices.push(choice(say("more_delete"), async () => {
       if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);
       await app.forgetPhoto();

@@ -47,7 +47,7 @@ export function createStage(app) {
     $("picture").setAttribute("aria-label", say(TAPPED.includes(screen) ? "picture_tap" : "picture_see"));
     const answered = screen === "answer";
     picture.setLines(answered ? [] : outlines(screen === "entries" || screen === "size" ? [] : state.pieces ?? []));
-    picture.setMarks(answered ? askMarks(state) : marksOf(state));
+    picture.setMarks(answered ? askMarks(state) : marksOf(state, picture.scale()));
     picture.setLamp(answered ? lampOf(state) : null);
     if (!answered || !state.inspection) picture.setFound(null);
     else showOverlay(state);
@@ -76,11 +76,19 @@ export function createStage(app) {
     if (!state.photo?.w) return;
     picture.measure();
     const body = sculpture(state);
-    const room = state.screen === "answer" || state.screen === "entries" ? 0.08 : 0.2;
-    picture.look(body ? padded(body, room) : wholeOf(state), false);
+    const room = { answer: 0.12, entries: 0.08 }[/** @type {string} */ (state.screen)] ?? 0.2;
+    const box = body && body.w > 0 && body.h > 0 ? padded(body, room) : wholeOf(state);
+    // On the answer the slip covers a strip at the foot of the picture.
+    picture.look(state.screen === "answer" ? { ...box, h: box.h * 1.1 } : box, false);
   }
 
-  return { draw, aim, drawThread, whole: picture.whole };
+  /** Nearer or farther by a plate, round what has been tapped so far. @param {number} factor */
+  function zoom(factor) {
+    const body = sculpture(app.state());
+    picture.zoom(factor, body && factor > 1 ? [body.x + body.w / 2, body.y + body.h / 2] : null);
+  }
+
+  return { draw, aim, drawThread, whole: picture.whole, zoom };
 }
 
 /** Layers of the server's overlay: only `do` shows what to do; the rest is added by its plates. @param {any} state */
@@ -99,14 +107,14 @@ function sculpture({ pieces, job, screen }) {
   const dough = job.palette.flatMap((/** @type {any} */ one) => (one.role === "table" ? [] : one.taps));
   const size = screen === "size" ? job.size.points : [];
   const all = /** @type {Point[]} */ ([...outlined, ...entered, ...dough, ...size]);
-  return all.length > 3 ? bounds(all) : null;
+  return all.length > 0 ? bounds(all) : null;
 }
 
-/** @param {any} state */
-function marksOf({ screen, job, active, adding }) {
+/** @param {any} state @param {number} scale photo pixels per CSS pixel */
+function marksOf({ screen, job, active, adding }, scale) {
   if (screen === "colours") return samples(job.palette, adding ? -1 : active);
   if (screen === "size") return sizeLine(job.size.points);
-  return entries(job);
+  return entries(job, scale);
 }
 
 /** The question points nowhere: it shows the two leads and nothing else. @param {any} state */
@@ -164,7 +172,7 @@ const taken = () => [...document.querySelectorAll("#picture .found .light")].map
 
 /** @param {any} found @param {string} level */
 function label(found, level) {
-  const told = /(\d+)\s*mm/.exec(found.do); // the same figure as in the sentence
+  const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
   return level === "do" && found.cut_mm !== null && told ? say("tag_cut", { mm: told[1] }) : "";
 }
 
@@ -175,6 +183,7 @@ function eyeletAt() {
   const box = slip.getBoundingClientRect();
   const words = $("words").getBoundingClientRect();
   if (box.top < words.top - 30) return null;
-  return innerWidth >= 900 ? [box.left + 12, box.top + 130] : [box.left + box.width * 0.6, box.top + 12];
+  const say = /** @type {Element} */ (slip.querySelector(".say")).getBoundingClientRect();
+  return innerWidth >= 900 ? [box.left + 12, (say.top + say.bottom) / 2] : [box.left + box.width * 0.6, box.top + 12];
 }
 

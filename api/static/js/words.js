@@ -60,7 +60,7 @@ const WORDS = {
   entries_long_leg: ({ id }) => `Tap the long leg of ${id}.`,
   entries_short_leg: ({ id }) => `Tap the short leg of ${id}.`,
   entries_all: "Does every mark sit right?",
-  entries_drag: "Drag a mark to correct it. Add each other LED.",
+  entries_drag: "Drag a mark to correct it. One more light? Add LED.",
   entries_where: "Tap where the metal goes into the dough.",
   entries_so_far: "Entries so far",
   entries_add: "Add LED",
@@ -89,7 +89,8 @@ const WORDS = {
   loupe_table: "on the table",
   picture_tap: "The photo. Arrow keys move the cross, Enter taps, plus and minus zoom.",
   picture_see: "The photo with what was found. Plus and minus zoom, arrow keys move it.",
-  whole: "Whole photo",
+  nearer: "Nearer",
+  farther: "Farther",
 
   stop_bar: "Stop. Unplug the pack first.",
   level_stop: "stop",

@@ -71,10 +71,18 @@ function lights(report) {
 /** @param {any} app @param {any} report */
 function more(app, report) {
   const { numbers } = app.state();
+  const picture = { class: "plate", href: pictureUrl(app.state().inspection.id), download: "doughsight.png" };
   return el("div", { class: "more-found" },
-    others(app, report), allSteps(report), check(report), numbers && figures(report), cautions(report),
-    el("div", { class: "plates" },
-      plate(say("picture_save"), () => open(pictureUrl(app.state().inspection.id), "_blank", "noopener"))));
+    numbers && figures(report), others(app, report), allSteps(report), check(report),
+    el("div", { class: "plates" }, lumpsPlate(app, "on-phone"), el("a", picture, say("picture_save"))),
+    cautions(report));
+}
+
+/** The plate that shows the lumps; it stands on the picture where that is large enough.
+ * @param {any} app @param {string} kind */
+export function lumpsPlate(app, kind) {
+  const { lumps } = app.state();
+  return plate(say("lumps"), () => app.set({ lumps: !lumps }), { kind, "aria-pressed": String(lumps) });
 }
 
 /** @param {string} title @param {...any} children */

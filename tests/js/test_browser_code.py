@@ -1,0 +1,42 @@
+"""Runs the tests of the browser code with Node's own runner, and checks the catalogue of words."""
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).parent
+JS = HERE.parents[1] / "api" / "static" / "js"
+
+
+def test_node_runner() -> None:
+    node = shutil.which("node")
+    if node is None:
+        if os.environ.get("CI"):
+            pytest.fail("there is no node on the path, and CI must test the browser code")
+        pytest.skip("there is no node on the path")
+    done = subprocess.run(
+        [node, "--test", str(HERE / "browser_code.test.mjs")],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_every_word_asked_for_is_in_the_catalogue() -> None:
+    catalogue = set(re.findall(r"^  (\w+):", (JS / "words.js").read_text("utf-8"), re.M))
+    asked = {key for file in JS.rglob("*.js") for key in re.findall(r'say\("(\w+)"', file.read_text("utf-8"))}
+    assert len(asked) > 60
+    assert asked <= catalogue
+
+
+def test_every_import_names_a_file_that_is_there() -> None:
+    for file in JS.rglob("*.js"):
+        for name in re.findall(r'from "(\./[^"]+|\.\./[^"]+)"', file.read_text("utf-8")):
+            assert name.endswith(".js"), (file, name)
+            assert (file.parent / name).is_file(), (file, name)
