@@ -77,13 +77,10 @@ def steps(sheet: Sheet, taken: Taken) -> str:
         if step.action == "move" and step.to_at is not None:
             drawn.append(_move(sheet, step, step.to_at, taken))
         elif step.action == "swap-leads":
-            drawn.append(_swap(sheet))
+            drawn.append(_swap(sheet, taken))
         elif step.action == "join":
-            turn = _gap_direction(sheet, step.at)
-            c, s = math.cos(turn), math.sin(turn)
-            ends = [(step.at[0] + k * c, step.at[1] + k * s) for k in (-20 * sheet.scale, 20 * sheet.scale)]
-            for end, angle in zip(ends, (turn, turn + math.pi), strict=True):
-                drawn.append(mark(end, use("join-end"), sheet.scale, "join", math.degrees(angle)))
+            turn = math.degrees(_gap_direction(sheet, step.at))
+            drawn.append(mark(step.at, use("join"), sheet.scale, "join", turn))
             taken.add([around(step.at, 50 * sheet.scale, 50 * sheet.scale)])
     return "".join(drawn)
 
@@ -96,11 +93,12 @@ def _move(sheet: Sheet, step: StepOut, to: Point, taken: Taken) -> str:
     return el("g", way, mark(to, use(f"{symbol}-ghost"), sheet.scale, "ghost"), class_="move")
 
 
-def _swap(sheet: Sheet) -> str:
+def _swap(sheet: Sheet, taken: Taken) -> str:
     """Two leads that change places."""
     if sheet.case.pack is None:
         return ""
     plus, minus = sheet.case.pack.plus, sheet.case.pack.minus
+    taken.add(along(plus, minus, 0.3 * math.dist(plus, minus)))
     return el("g", _way(sheet, plus, minus, PLUS), _way(sheet, minus, plus, INK), class_="swap")
 
 
@@ -112,13 +110,17 @@ def _way(sheet: Sheet, a: Point, b: Point, colour: str) -> str:
 
 
 def _gap_direction(sheet: Sheet, at: Point) -> float:
-    """Angle in radians across the gap at `at`: towards the nearest rim point."""
-    rims = [rim for rim in sheet.dough if len(rim)]
+    """Angle in radians across the gap at `at`: towards the nearest point of a conductive rim."""
+    conductive = [sheet.rims[piece.id] for piece in sheet.report.pieces if piece.role == "conductive"]
+    rims = [rim for rim in conductive if len(rim)]
     if not rims:
         return 0.0
-    points = np.concatenate([np.linspace(rim, np.roll(rim, -1, axis=0), 8).reshape(-1, 2) for rim in rims])
-    near = points[np.hypot(*(points - at).T).argmin()]
-    return math.atan2(near[1] - at[1], near[0] - at[0]) if math.dist(near, at) > 0.5 else 0.0
+    a = np.concatenate(rims)
+    along_rim = np.concatenate([np.roll(rim, -1, axis=0) for rim in rims]) - a
+    t = ((at - a) * along_rim).sum(axis=1) / np.maximum((along_rim**2).sum(axis=1), 1e-9)
+    to = a + np.clip(t, 0, 1)[:, None] * along_rim - at
+    dx, dy = to[np.hypot(*to.T).argmin()]
+    return math.atan2(dy, dx) if math.hypot(dx, dy) > 0.5 else 0.0
 
 
 def thread(sheet: Sheet, taken: Taken) -> list[Tag]:

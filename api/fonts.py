@@ -18,6 +18,8 @@ PLAIN = {0xA0: " ", 0x2212: "-", 0x2013: "-", 0x2014: "-", 0xD7: "x", 0x2018: "'
 """Signs that the face lacks and that have a plain twin."""
 BOLD = ".bold{stroke:currentColor;stroke-width:0.045em}"
 """The face has one weight only: bold words get an outline in their own colour."""
+OTHERS = "Noto Sans, DejaVu Sans, Segoe UI, Helvetica Neue, Arial, sans-serif"
+"""Faces to look for among those of the system, when the picture has letters that our face lacks."""
 SAMPLE_PX = 100
 CELL_PX = 40
 
@@ -81,14 +83,15 @@ def _in_system(letters: frozenset[str]) -> frozenset[str]:
 
 
 def _pixels(svg: str, width_px: int, system_fonts: bool) -> NDArray[np.uint8]:
+    families = f'font-family="{OTHERS}"' if system_fonts else 'font-family="sans-serif"'
     png = resvg_py.svg_to_bytes(
-        svg_string=svg,
+        svg_string=svg.replace('font-family="sans-serif"', families),
         width=width_px,
         skip_system_fonts=not system_fonts,
         font_files=[_face_file()],
         font_family=_face().getname()[0],
         sans_serif_family=_face().getname()[0],
-        style_sheet=BOLD,
+        style_sheet=None if system_fonts else BOLD,
     )
     image = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_UNCHANGED)
     if image is None or image.ndim != 3 or image.shape[2] != 4:

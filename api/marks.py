@@ -108,6 +108,13 @@ def words(
     )
 
 
+def cased_words(text: str, size: float) -> str:
+    """A figure straight on the photo, on a rim of paper."""
+    front = words(text, size=size)
+    back = front.replace(' class="bold"', f' stroke="{PAPER}" stroke-width="4.5" stroke-linejoin="round"')
+    return back + front
+
+
 def _led(*inside: str) -> str:
     body = "M-4 2V-2.5a4 4 0 0 1 8 0V2z"
     frame = stroke(f"{body}M-6 2.5H6M-2 3v7.5M2 3v4.5", INK, 1.9, stroke_linejoin="round")
@@ -149,6 +156,7 @@ def _halves(apart: float) -> str:
 
 _PLUS_SIGN, _MINUS_SIGN = "M-4.7 0H4.7M0-4.7V4.7", "M-4.5 0H4.5"
 _STEP = "M-5.5 0C-5.5-2.4-2.6-2.2-.4-3 3-4.2 6-2.8 6 0S3 4.2-.4 3C-2.6 2.2-5.5 2.4-5.5 0Z"
+_JOIN = "M-26-10-8 0-26 10zM26-10 8 0 26 10z"
 _ARROW = "M-5.5 0H4.5M1-4 5 0 1 4"
 
 SYMBOLS: Mapping[str, str] = {
@@ -190,9 +198,10 @@ SYMBOLS: Mapping[str, str] = {
     "gap": _halves(14),
     "cut-end": stroke("M0-10V10", PAPER, 7, stroke_linecap="round")
     + stroke("M0-10V10", INK, 3.5, stroke_linecap="round"),
-    "join-end": el(
-        "path", d="M-2-9 11 0-2 9z", fill=INK, stroke=PAPER, stroke_width=2.4, stroke_linejoin="round"
-    ),
+    "join": stroke("M-24 0H24", PAPER, 12.5)
+    + el("path", d=_JOIN, fill=INK, stroke=PAPER, stroke_width=3.2, stroke_linejoin="round")
+    + stroke("M-24 0H24", INK, 7)
+    + el("path", d=_JOIN, fill=INK),
     "turn": cased("M-12 3a12.5 12.5 0 0 1 23-6.5M12-12 11.5-3.5 3.5-4", PLUS, 2.6, 6.5),
     "level-stop": el("path", d="M-4-10.5h8L10.5-4v8L4 10.5h-8L-10.5 4v-8z", fill="#A2152E")
     + stroke("M-6.2 6.2-1.7 1.7M1.7-1.7 6.2-6.2", PAPER, 3.4),

@@ -7,8 +7,7 @@ import numpy as np
 
 from api import hatch
 from api.canvas import Sheet, Tag, middle, mm_number, put_tag
-from api.marks import INK, PLUS, Point, badge, badge_half, broken, el, mark, num, use
-from api.marks import words as text
+from api.marks import INK, PLUS, Point, badge, badge_half, broken, cased_words, el, mark, num, use
 from api.placing import Taken, along, around
 from api.schemas import LedEntry
 
@@ -81,7 +80,7 @@ def contacts(sheet: Sheet, taken: Taken) -> str:
         done.append((contact.kind, contact.at))
         inner = use(contact.kind)
         if contact.kind == "gap":
-            inner += text(mm_number(contact.gap_mm), size=13)
+            inner += cased_words(mm_number(contact.gap_mm), 13)
         taken.add([around(contact.at, 44 * sheet.scale, 40 * sheet.scale)])
         drawn.append(mark(contact.at, inner, sheet.scale, f"contact {contact.kind}"))
     return "".join(drawn)

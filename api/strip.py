@@ -40,7 +40,7 @@ def wrapped(text: str, size: float, width: float) -> list[str]:
 
 
 def _lines(text: str, x: float, y: float, size: float, leading: float, width: float, bold: bool) -> Block:
-    lines = wrapped(text, size, width)
+    lines = wrapped(text, size, 0.93 * width)  # a fallback face may be wider than the one measured
     drawn = [
         words(line, x, y + leading * (i + 0.5), size, "start", bold=bold, colour=INK)
         for i, line in enumerate(lines)
@@ -139,7 +139,6 @@ def _samples() -> list[tuple[str, str, str]]:
     cut = stroke("M-26 0H26", INK, 9) + stroke("M-26 0H26", PAPER, 4.5)
     blades = cut + use("cut-end", -26) + use("cut-end", 26)
     steps = "".join(use("footstep", x, y) for x, y in ((-20, 5), (-7, -5), (6, 5), (19, -5)))
-    join = use("join-end", -20) + el("g", use("join-end", -20), transform="rotate(180)")
     swap = cased("M-24 4Q0-16 24 4", PLUS, dash="5 4") + cased("M24 4Q0 24-24 4", INK, dash="5 4")
     tails = cased("M-20 6 6-12", PLUS) + cased("M22 6 13-4", INK)
     legs = tails + use("leg-long", -20, 6) + use("leg-short", 22, 6)
@@ -151,7 +150,7 @@ def _samples() -> list[tuple[str, str, str]]:
     return [
         ('"#mark-footstep"', steps, "way without a light"),
         ('class="cut"', blades, "cut here"),
-        ('"#mark-join-end"', join, "press together here"),
+        ('"#mark-join"', use("join"), "press together here"),
         ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), "red and black lead"),
         ('"#mark-leg-', legs, "long and short leg"),
         ('"#mark-led-', states, "bright, dim, off"),

@@ -230,6 +230,23 @@ def test_leg_beside_the_dough_is_broken_and_says_where() -> None:
     assert [(at(g), list(symbols(g))) for g in marks(root, "ghost")] == [((430, 230), ["leg-long-ghost"])]
 
 
+def test_a_gap_is_pressed_together_across_its_narrow_side() -> None:
+    told = {
+        "action": "join",
+        "parts": [],
+        "at": (200, 302),
+        "to": None,
+        "to_at": None,
+        "line": None,
+        "do": "",
+    }
+    remedy = RemedyOut(rank=1, seconds=30, then={}, then_mA={}, do="", steps=[StepOut.model_validate(told)])
+    finding = short_finding(code="gap-in-lump", level="fix", parts=[], path=[], cut=None, cut_mm=None)
+    [join] = marks(drawn(report_with(findings=[finding], remedies=[remedy])), "join")
+    assert at(join) == (200, 302)
+    assert float(join.get("data-turn") or 0) % 180 == 90
+
+
 def test_contacts_are_drawn_by_kind_and_near_ones_once() -> None:
     def contact(kind: str, x: float) -> ContactOut:
         told = {"between": (1, 2), "kind": kind, "gap_mm": 4.2, "length_mm": 3, "at": (x, 300)}
