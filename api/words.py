@@ -85,6 +85,7 @@ STEP: Mapping[str, str] = {
     "move": "Move {entry} into the {dough} dough here",
     "join": "Press the dough together across the gap of {gap_mm}",
 }
+BOTH_LEGS = "Set {part} here: long leg in the {high}, short leg in the {low}."
 CHECK: Mapping[str, str] = {
     "turn": "Nine in ten dark lights are in backwards. Turn {part} round and look.",
     "look-underneath": "The photo looks right. Lift the dough and look underneath.",
@@ -144,8 +145,32 @@ def step_words(step: Step) -> str:
 
 
 def remedy_words(remedy: Remedy) -> str:
-    """All steps of a remedy, in order."""
-    return " ".join(step_words(step) for step in remedy.steps)
+    """All steps of a remedy, in order; the two legs of one LED in one sentence."""
+    said, rest = [], list(remedy.steps)
+    while rest:
+        step = rest.pop(0)
+        other = rest[0] if rest else None
+        if other is not None and _one_led(step, other):
+            rest.pop(0)
+            part = step.parts[0].split(".")[0]
+            said.append(BOTH_LEGS.format(part=part, high=_place(step, other), low=_place(other, step)))
+        else:
+            said.append(step_words(step))
+    return " ".join(said)
+
+
+def _place(step: Step, other: Step) -> str:
+    """Where a leg goes: by its dough, or by its lump when the other leg goes into the same dough."""
+    dough = str(step.facts["dough"])
+    return f"{dough} dough" if dough != other.facts["dough"] else f"{dough} lump {step.to}"
+
+
+def _one_led(step: Step, other: Step) -> bool:
+    """Whether two steps move the long and then the short leg of one LED."""
+    if step.action != "move" or other.action != "move":
+        return False
+    part, _, leg = step.parts[0].partition(".")
+    return leg == "long" and other.parts[0] == f"{part}.short"
 
 
 def check_words(action: str, parts: Sequence[str]) -> str:

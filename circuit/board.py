@@ -61,7 +61,7 @@ def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
         (entry.at, entry.piece, LEAD_RADIUS_MM if name.startswith("pack.") else LEG_RADIUS_MM)
         for name, entry in sculpture.entries.items()
     ]
-    places += [(spot, _piece_at(sculpture, spot), LEG_RADIUS_MM) for spot in more]
+    places += [(spot, piece_at(sculpture, spot), LEG_RADIUS_MM) for spot in more]
     for at, piece, radius in places:
         index = of_piece.get(piece or 0)
         if index is not None and at not in spots:
@@ -77,7 +77,7 @@ def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
     return Board(sculpture, lumps, spots, tuple(conductances))
 
 
-def _piece_at(sculpture: Sculpture, spot: Point) -> int:
+def piece_at(sculpture: Sculpture, spot: Point) -> int:
     """Id of the piece at a spot [mm], 0 on the table or off the grid."""
     r, c = int(spot[1] / sculpture.cell_mm), int(spot[0] / sculpture.cell_mm)
     inside = 0 <= r < sculpture.grid.shape[0] and 0 <= c < sculpture.grid.shape[1]

@@ -184,10 +184,15 @@ def _apart(p: Point, q: Point) -> float:
     return float(np.hypot(p[0] - q[0], p[1] - q[1]))
 
 
-def otherwise_seen(sculpture: Sculpture, states: Mapping[str, State]) -> Iterator[Finding]:
-    """LEDs that look other than the sums say: something does not show on the photo."""
+def otherwise_seen(sculpture: Sculpture, states: Mapping[str, State], shorted: bool) -> Iterator[Finding]:
+    """LEDs that look other than the sums say: something does not show on the photo.
+
+    With a short found, a light that is off instead of dim only says that the short is a bit worse.
+    """
     for led in sculpture.leds:
         if led.seen is None or (led.seen == "off") == (states[led.id] == "off"):
+            continue
+        if shorted and "bright" not in (led.seen, states[led.id]):
             continue
         a, b = (sculpture.entries[leg].at for leg in legs(led))
         facts = {"seen": led.seen, "state": states[led.id]}

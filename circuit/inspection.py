@@ -39,7 +39,8 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
         *(finding for finding, _ in gaps),
         *find.in_a_row(clear, placing, after),
     ]
-    hints = [*find.otherwise_seen(sculpture, now.states), *find.near_touches(sculpture)]
+    differ = list(find.otherwise_seen(sculpture, now.states, bool(shorts)))
+    hints = [*differ, *find.near_touches(sculpture)]
     choices = [
         *turn_choices(rest),
         *join_choices(gaps),
@@ -47,7 +48,7 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     ]
     wanted = shorts or any(state != "bright" for state in now.states.values())
     remedies = rank(now, clear, placing, cut_steps(shorts), choices) if wanted else ()
-    suspects = weigh(board, placing, now)
+    suspects = weigh(board, placing, now) if differ else ()
     lumps = find_lumps(sculpture)
     return Inspection(
         lumps=lumps,

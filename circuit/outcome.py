@@ -158,6 +158,7 @@ def solve(network: Network) -> tuple[NDArray[np.float64], int, float]:
 def _parts(network: Network, volts: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Currents from tail to head through each part (K,), and the volts over them; 0 where an end is free."""
     joined = (network.tail >= 0) & (network.head >= 0)
-    across = np.where(joined, volts[network.tail] - volts[network.head], 0.0) if len(volts) else 0.0 * joined
+    across = np.zeros(len(joined))
+    across[joined] = volts[network.tail[joined]] - volts[network.head[joined]]
     current, _ = chain_current(network.chains, across + network.emf_V)
     return np.where(joined, current, 0.0), across

@@ -7,9 +7,9 @@ from itertools import combinations
 import numpy as np
 from scipy import ndimage
 
-from circuit.board import Board, Placing, bridge, lay_out, swapped, turned
-from circuit.lumps import mask_of
-from circuit.model import Finding, Joint, Point, Remedy, Sculpture, State, Step
+from circuit.board import Board, Placing, bridge, lay_out, piece_at, swapped, turned
+from circuit.lumps import LEADS, mask_of
+from circuit.model import Finding, Joint, Point, Remedy, State, Step
 from circuit.outcome import Outcome, operate
 
 # Seconds of a helper's time, estimated.
@@ -18,6 +18,7 @@ SECONDS_PER_MM = 0.2  # a leg that goes far takes the whole LED along, estimated
 LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
 LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
 CLEAR_OF_OTHERS_MM = 5.0
+LED_SPAN_MM = 40.0  # two legs of about 25 mm, bent apart, common practice, no published source
 MOST_CHOICES = 12
 MOST_REMEDIES = 5
 MOST_STEPS = 3
@@ -86,46 +87,87 @@ def move_choices(
             here = board.lump_at(placing[name])
             for lump in board.lumps:
                 spot = None if lump.id == here else landings.near(lump.id, board.sculpture.entries[name].at)
-                if spot is not None:
+                if spot is not None and _reaches(board, placing, name, spot):
                     found.append(Choice((_move(board, name, lump.id, spot),), move=((name, spot),)))
     for row in rows:
-        choice = _side_by_side(board, placing, row, landings)
-        if choice is not None:
-            found.append(choice)
+        found += _side_by_side(board, placing, row, landings)
     return found
 
 
 def _move(board: Board, name: str, lump: str, spot: Point) -> Step:
     sculpture = board.sculpture
-    piece = _piece_at(sculpture, spot)
+    piece = piece_at(sculpture, spot)
     facts = {"dough": sculpture.doughs[sculpture.dough_of[piece]].name if piece else ""}
     return Step("move", (name,), sculpture.entries[name].at, lump, spot, facts=facts)
 
 
-def _piece_at(sculpture: Sculpture, spot: Point) -> int:
-    return int(sculpture.grid[int(spot[1] / sculpture.cell_mm), int(spot[0] / sculpture.cell_mm)])
+def _reaches(board: Board, placing: Placing, name: str, spot: Point) -> bool:
+    """Whether the other leg of the LED still reaches when this one goes to `spot`; a lead always does."""
+    part, _, leg = name.partition(".")
+    other = {"long": "short", "short": "long"}.get(leg)
+    if other is None:
+        return True
+    there = placing[f"{part}.{other}"] or board.sculpture.entries[f"{part}.{other}"].at
+    return float(np.hypot(spot[0] - there[0], spot[1] - there[1])) <= LED_SPAN_MM
 
 
-def _side_by_side(board: Board, placing: Placing, row: Sequence[str], landings: "Landings") -> Choice | None:
-    """Every LED of a row straight from the lump of the red lead to the lump of the black one."""
+def _side_by_side(board: Board, placing: Placing, row: Sequence[str], landings: "Landings") -> list[Choice]:
+    """Ways to set a row side by side: all its LEDs across one pair of lumps, with the leads in these two.
+
+    The pair is that of the leads, or the two lumps of one of the LEDs; LEDs must reach across.
+    """
     plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
-    if plus is None or minus is None:
-        return None
-    steps, moves = [], []
+    ends = {
+        led: (board.lump_at(placing[f"{led}.long"]), board.lump_at(placing[f"{led}.short"])) for led in row
+    }
+    pairs = dict.fromkeys([(plus, minus), *ends.values()])
+    found = []
+    for high, low in pairs:
+        if high is None or low is None:
+            continue
+        guide = next((led for led in row if ends[led] == (high, low)), row[0])
+        moves = _onto_pair(board, placing, row, (high, low), guide, landings)
+        if moves:
+            steps = tuple(_move(board, name, lump, spot) for name, lump, spot in moves)
+            found.append(Choice(steps, move=tuple((name, spot) for name, _, spot in moves)))
+    return found
+
+
+def _onto_pair(
+    board: Board,
+    placing: Placing,
+    row: Sequence[str],
+    pair: tuple[str, str],
+    guide: str,
+    landings: "Landings",
+) -> list[tuple[str, str, Point]]:
+    """Moves (entry, lump, spot) that set leads and LEDs across a pair of lumps; none if one cannot reach.
+
+    New places are sought beside the LED `guide`.
+    """
+    moves: list[tuple[str, str, Point]] = []
     taken: list[Point] = []
-    for led in row:
-        long_leg, short_leg = f"{led}.long", f"{led}.short"
-        # Where the row crosses an LED backwards, its legs change places by moving.
-        for name, lump in ((long_leg, plus), (short_leg, minus)):
-            if board.lump_at(placing[name]) == lump:
-                continue
-            spot = landings.near(lump, board.sculpture.entries[name].at, taken)
-            if spot is None:
-                return None
+
+    def put(name: str, lump: str, near: Point) -> Point | None:
+        here = placing[name]
+        if here is not None and board.lump_at(here) == lump:
+            return here
+        spot = landings.near(lump, near, taken)
+        if spot is not None:
             taken.append(spot)
-            steps.append(_move(board, name, lump, spot))
-            moves.append((name, spot))
-    return Choice(tuple(steps), move=tuple(moves)) if steps else None
+            moves.append((name, lump, spot))
+        return spot
+
+    entries = board.sculpture.entries
+    for lead, lump in zip(LEADS, pair, strict=True):
+        if put(lead, lump, entries[lead].at) is None:
+            return []
+    for led in row:
+        high = put(f"{led}.long", pair[0], entries[f"{guide}.long"].at)
+        low = None if high is None else put(f"{led}.short", pair[1], high)
+        if high is None or low is None or np.hypot(high[0] - low[0], high[1] - low[1]) > LED_SPAN_MM:
+            return []
+    return moves
 
 
 class Landings:

@@ -18,6 +18,8 @@ BACKWARDS_MM = 10.0
 ONE_SIDE_MM = 16.0
 UNDECIDED_V = 0.02  # below this the dough's own volts say nothing about which way an LED stands
 WALL_NEAR_MM = 2.5  # what lies this near to the end of a cut counts as touching it
+BORDER_MM = 2.0
+LARGE_MM2 = 300.0  # a strip laid across is smaller, estimated
 STRIP_MM = 9.0  # a neck up to this wide can be a strip laid across
 
 Way = Literal["forward", "backwards", "one-side"]
@@ -134,7 +136,20 @@ def _kind(sculpture: Sculpture, short: Short, line: tuple[Point, Point], path: t
         return "short-over-the-wall"
     if walls == 1:
         return "short-round-the-end"
+    if _between_large_pieces(sculpture, short, line):
+        return "short-pressed-together"
     return "short-bridge" if _is_strip(short.mesh, line, path) else "short-pressed-together"
+
+
+def _between_large_pieces(sculpture: Sculpture, short: Short, line: tuple[Point, Point]) -> bool:
+    """Whether the cut runs along the border of two large pieces, and not across a strip laid between."""
+    h = sculpture.cell_mm
+    middle = ((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2)
+    reach = int(BORDER_MM / h) + 1
+    r0, c0 = max(0, int(middle[1] / h) - reach), max(0, int(middle[0] / h) - reach)
+    near = np.unique(sculpture.grid[r0 : r0 + 2 * reach + 1, c0 : c0 + 2 * reach + 1])
+    large = [p for p in short.lump.pieces if (sculpture.grid == p).sum() * h * h >= LARGE_MM2]
+    return len(set(large) & {int(p) for p in near}) >= 2
 
 
 def _touches_wall(sculpture: Sculpture, end: Point) -> bool:

@@ -46,10 +46,8 @@ class Suspect:
 
 
 def weigh(board: Board, placing: Placing, now: Outcome) -> tuple[Suspect, ...]:
-    """Suspects, likeliest first; none when nothing was said about what is lit, or all fits the sums."""
+    """Suspects for a sculpture that looks other than the sums say, likeliest first."""
     seen = {led.id: led.seen for led in board.sculpture.leds if led.seen is not None}
-    if all((now.states[led] == "off") == (state == "off") for led, state in seen.items()):
-        return ()
     weights: dict[tuple[str, tuple[str, ...]], float] = {}
     for cause, parts, states in _causes(board, placing, now):
         weights[cause, parts] = PRIORS[cause] * _likelihood(seen, states)
