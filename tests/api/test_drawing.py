@@ -167,6 +167,9 @@ def test_lumps_are_told_apart_by_hatch_and_badge() -> None:
     assert {p.get("id") for p in root.iter(f"{SVG}pattern")} == {"hatch-none"}  # a short has no hatch
     apart = drawn(report_with())
     assert [g.get("class") for g in marks(apart, "lump")] == ["lump plus", "lump minus"]
+    fills = [[p.get("fill") for p in g if p.get("fill") != "none"] for g in marks(apart, "lump")]
+    assert fills == [["url(#hatch-plus)"], ["url(#hatch-minus)"]]
+    assert not [p for p in marks(root, "lump")[0] if p.get("fill") != "none"]
     assert {p.get("id") for p in apart.iter(f"{SVG}pattern")} == {"hatch-plus", "hatch-minus"}
 
 
