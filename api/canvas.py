@@ -82,7 +82,7 @@ def frame_of(report: Report, case: Case) -> Box:
         return 0.0, 0.0, *size
     points = np.array(spots)
     (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
-    margin = 0.09 * max(right - left, bottom - top)
+    margin = max(8.0, 0.09 * max(right - left, bottom - top))
     return (
         max(0.0, float(left - margin)),
         max(0.0, float(top - margin)),

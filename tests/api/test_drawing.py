@@ -318,6 +318,9 @@ def test_picture_of_pieces_alone() -> None:
     assert marked_up_png(photo, report, case).startswith(b"\x89PNG")
     bare = report_with(lumps=[], entries={}, leds=[], pieces=[])
     assert marked_up_png(photo, bare, case).startswith(b"\x89PNG")
+    speck = PieceOut(id=1, colour="rose", role="conductive", area_mm2=0.1, outline=[(5, 5)])
+    dot = report_with(lumps=[LumpOut(id="A", pieces=[1])], entries={}, leds=[], pieces=[speck])
+    assert marked_up_png(photo, dot, case).startswith(b"\x89PNG")
 
 
 def test_words_need_no_font_of_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
