@@ -136,8 +136,10 @@ def led_parts(led: Led, state: str, bodies: Bodies) -> list[Part]:
         parts.append(Part(tube(_smooth(way), 0.27), METAL, NOT_DOUGH))
     lit = state != "off"
     strength = 9.0 if state == "bright" else 0.9
-    glow = tuple(strength * c + 0.10 * strength for c in GLOW[led.colour]) if lit else None
-    rim = tuple(0.25 * strength * c for c in GLOW[led.colour]) if lit else None
+    red, green, blue = (strength * c for c in GLOW[led.colour])
+    core = 0.10 * strength
+    glow = (red + core, green + core, blue + core) if lit else None
+    rim = (0.25 * red, 0.25 * green, 0.25 * blue) if lit else None
     skin = _plastic(LED_COLOURS[led.colour], 0.08)
     head = base + 5.2 * lean
     shapes: list[tuple[dict[str, Any], Any]] = [
@@ -206,9 +208,9 @@ def pack_parts(sample: Sample) -> tuple[list[Part], Array, Array]:
         parts.append(Part(_block(corners), _plastic("#26282b", 0.25), NOT_DOUGH))
 
     box(0, 0, 1.0, 33, 33, 1.0)
-    for v in (-32, 32):
+    for v in (-32.0, 32.0):
         box(0, v, 7, 33, 1.2, 7)
-    for u in (-32, 32):
+    for u in (-32.0, 32.0):
         box(u, 0, 7.5, 1.4, 33, 7.5)
     for i in range(4):
         v = (i - 1.5) * 15.2

@@ -1,12 +1,13 @@
-"""Make the sample photos: `python -m sample_images.studio.make [NAME...] [--check | --preview]`.
+"""Make the sample photos: `python -m sample_images.studio.make [NAME...] [--check | --facts | --preview]`.
 
-`--check` only works out the truth; `--preview` makes small noisy photos in the folder `preview`.
-Needs the dependency group `studio`.
+`--check` only works out the truth; `--facts` writes all but the photo; `--preview` makes small
+noisy photos in the folder `preview`. Needs the dependency group `studio`.
 """
 
 import json
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +15,28 @@ import numpy as np
 from PIL import Image
 
 from sample_images.studio.build import all_parts, knead
-from sample_images.studio.render import Camera, Light, develop, label_raster, photo_light, table_part
+from sample_images.studio.render import (
+    HEIGHT,
+    WIDTH,
+    Camera,
+    Light,
+    develop,
+    label_raster,
+    photo_light,
+    table_part,
+)
 from sample_images.studio.scenes import Sample, samples
+from sample_images.studio.shapes import Array
 from sample_images.studio.tables import HEIGHT_MM, WIDTH_MM, cloth, crosses, paper, relief, wood
 from sample_images.studio.truth import case_json, entry_px, find_truth, truth_json
 
 HERE = Path(__file__).parent.parent
 FOV_X_DEG = 33.4
-TOPS = {"wood": wood, "cloth": cloth, "paper": paper}
+TOPS: dict[str, Callable[[np.random.Generator, str, str], Array]] = {
+    "wood": wood,
+    "cloth": cloth,
+    "paper": paper,
+}
 MOST_BYTES = 300_000
 SAMPLES_PER_PX = 24
 
@@ -31,7 +46,7 @@ def main(arguments: list[str]) -> None:
     known = samples()
     for name in wanted or list(known):
         start = time.monotonic()
-        make(known[name], "--check" in arguments, "--preview" in arguments)
+        make(known[name], *(flag in arguments for flag in ("--check", "--facts", "--preview")))
         print(f"{name}: {time.monotonic() - start:.0f} s", flush=True)
     listed = [
         {"name": s.name, "title": s.title, "story": s.story}
@@ -41,11 +56,11 @@ def main(arguments: list[str]) -> None:
     write_json(HERE / "samples.json", listed)
 
 
-def make(sample: Sample, check: bool, preview: bool) -> None:
+def make(sample: Sample, check: bool, facts: bool, preview: bool) -> None:
     """Work out one sample, and unless only checking, photograph it and write its files."""
     bodies = knead(sample)
     truth = find_truth(sample, bodies)
-    print(sample.name, {k: f"{v * 1e3:.2f} mA" for k, v in truth.currents_A.items()})
+    print(sample.name, {k: f"{v * 1e3:.2f} mA" for k, v in truth.currents_A.items()}, flush=True)
     if check:
         return
     rng = np.random.default_rng(sample.seed + 2)
@@ -54,15 +69,12 @@ def make(sample: Sample, check: bool, preview: bool) -> None:
     table = table_part(top, relief(rng, kind, (HEIGHT_MM + 1, WIDTH_MM + 1)))
     parts = [table, *all_parts(sample, bodies, dict(truth.states))]
     camera = Camera(sample.eye, sample.target, sample.roll_deg, FOV_X_DEG)
-    size, spp = ((640, 480), 16) if preview else ((1600, 1200), SAMPLES_PER_PX)
-    began = time.monotonic()
-    light = photo_light(parts, camera, Light(sample.lamp_at), size, spp)
-    print(f"light: {time.monotonic() - began:.0f} s", flush=True)
     folder = Path("preview") if preview else HERE
     folder.mkdir(exist_ok=True)
-    save_photo(develop(light, sample.seed, sample.exposure), folder / f"{sample.name}.jpg")
-    if preview:
-        return
+    if not facts:
+        size, spp = ((640, 480), 16) if preview else ((WIDTH, HEIGHT), SAMPLES_PER_PX)
+        light = photo_light(parts, camera, Light(sample.lamp_at), size, spp)
+        save_photo(develop(light, sample.seed, sample.exposure), folder / f"{sample.name}.jpg")
     labels = label_raster(parts, camera)
     Image.fromarray(labels).save(folder / f"{sample.name}.labels.png", optimize=True)
     pixels = entry_px(sample, bodies, camera)

@@ -114,7 +114,7 @@ def _led_A(colour: str, volts: float) -> float:
     is_A, n, rs_ohm = DIODES[colour]
 
     def law(i: float) -> float:
-        return n * THERMAL_V * np.log1p(i / is_A) + i * (rs_ohm + 2 * LEG_OHM) + 2 * _drop_V(i) - volts
+        return n * THERMAL_V * float(np.log1p(i / is_A)) + i * (rs_ohm + 2 * LEG_OHM) + 2 * _drop_V(i) - volts
 
     if volts <= 0:
         return -is_A * 0.5

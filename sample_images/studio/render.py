@@ -170,24 +170,17 @@ def _lamp(light: Light) -> dict[str, Any]:
 
 
 def label_raster(parts: Sequence[Part], camera: Camera) -> NDArray[np.uint8]:
-    """What each photo pixel shows, (H, W) uint8: every part glows with its own label, nothing reflects."""
+    """What each photo pixel shows, (H, W) uint8: the label of the part that its ray meets first."""
     with tempfile.TemporaryDirectory() as folder:
-        scene: dict[str, Any] = {"type": "scene", "integrator": {"type": "path", "max_depth": 1}}
+        scene: dict[str, Any] = {"type": "scene"}
+        scene["integrator"] = {"type": "aov", "aovs": "label:albedo"}
         for i, part in enumerate(parts):
-            if part.label == 0:
-                continue
-            shape = _shape(part, Path(folder) / f"{i}.ply")
-            code = {"type": "rgb", "value": float(part.label)}
-            black = {"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.0}}
-            shape["bsdf"] = {"type": "twosided", "bsdf": black}
-            for side in ("", "back"):
-                scene[f"part{i}{side}"] = shape | {
-                    "emitter": {"type": "area", "radiance": code},
-                    "flip_normals": bool(side),
-                }
+            paint = {"type": "diffuse", "reflectance": {"type": "rgb", "value": part.label / 255}}
+            scene[f"part{i}"] = _shape(part, Path(folder) / f"{i}.ply")
+            scene[f"part{i}"]["bsdf"] = {"type": "twosided", "bsdf": paint}
         scene["sensor"] = camera.sensor(WIDTH, HEIGHT, box=True)
-        values = np.array(mi.render(mi.load_dict(scene, optimize=False), spp=1, seed=7))[..., 0]
-    return np.rint(values).astype(np.uint8)
+        values = np.array(mi.render(mi.load_dict(scene, optimize=False), spp=1, seed=7))[..., -1]
+    return np.asarray(np.rint(values * 255).astype(np.uint8))
 
 
 def develop(light: Array, seed: int, exposure: float) -> NDArray[np.uint8]:

@@ -216,16 +216,16 @@ CHALK = Dough("chalk", "#ecebe4", "insulating")
 
 def newt() -> Sample:
     """A wall along the back that stops at the neck: the dough goes round its end, through the head."""
-    back = curve([(-42, 3), (-24, 4), (0, -3), (30, 4), (58, 0), (84, 8), (106, -4)])
+    back = curve([(-74, 1), (-50, 3), (-24, 4), (0, -3), (30, 4), (58, 0), (84, 8), (106, -4)])
     wall = rope(back, (3.6, 4.2, 4.4, 4.4, 5.5, 4.5, 1.6))
     body = join(
         disc(-68, 0, 23),
-        rope(curve([(-68, 0), (-30, 4), (0, -3), (30, 4), (56, 1)]), (20, 17, 18.5, 18, 14)),
+        rope(curve([(-68, 0), (-30, 4), (0, -3), (30, 4), (56, 1)]), (21, 21, 22, 20, 15)),
         *(capsule(a, b, 7, 5) for a, b in (((-26, -8), (-36, -38)), ((-26, 12), (-38, 42)),
                                             ((36, -6), (46, -36)), ((36, 12), (44, 42)))),
         soft=7,
     )  # fmt: skip
-    ends = (((-10, -13.5), (-9, 10)), ((14, -12.5), (13, 11.5)), ((40, 14.5), (42, -9.5)))
+    ends = (((-57, -10), (-56, 14.5)), ((-30, -9.5), (-29, 16.5)))
     eyes = [arc(-78, y, 3.2, 0, 360, 24) for y in (-11, 11)]
     return Sample(
         name="newt",
@@ -236,19 +236,18 @@ def newt() -> Sample:
         doughs=(LIME, BRICK),
         pieces=(Piece("lime", cut(body, wall, grow=-LAP), 12, 7.5, eyes), Piece("brick", wall, 11, 4.6)),
         leds=[
-            Led("L1", "green", *ends[0], lean=(0.4, -0.3)),
+            Led("L1", "yellow", *ends[0], lean=(0.4, -0.3)),
             Led("L2", "red", *ends[1], lean=(-0.2, 0.4)),
-            Led("L3", "red", ends[2][1], ends[2][0], lean=(0.3, 0.35)),
         ],
-        plus=Lead((-58, -15), -105, ((-52, -62), (0, -74), (60, -78))),
-        minus=Lead((-60, 16), 110, ((-60, 66), (0, 74), (80, 64), (118, 10), (100, -24))),
+        plus=Lead((-84, -8.5), -125, ((-100, -42), (-80, -66), (0, -74), (60, -78))),
+        minus=Lead((-84, 8.5), 125, ((-100, 42), (-78, 69), (0, 77), (80, 64), (118, 10), (100, -24))),
         pack_at=(118, -66),
         pack_turn_deg=14,
         crosses=((-40, 58), (40, 58)),
         fault="short-round-the-end",
         parts=("pack",),
-        fault_at=(-54, 1),
-        lumps=ALL_IN_ONE,
+        fault_at=(-84, 1),
+        lumps=(("pack.plus", "pack.minus", "L1.long", "L2.long", "L1.short", "L2.short"),),
         pencil="#e8ecf0",
         lamp_at=(-260.0, -330.0, 520.0),
         roll_deg=1.6,
@@ -258,7 +257,7 @@ def newt() -> Sample:
 def boat() -> Sample:
     """A sail whose corner has sunk on to the hull."""
     hull = polygon([(-62, 28), (68, 27), (46, 52), (-42, 52)], 6.0)
-    sail = join(polygon([(-44, 9), (42, 8), (14, -62)], 6.0), capsule((38, 6), (41, 19), 10, 9), soft=6)
+    sail = join(polygon([(-44, 9), (42, 8), (14, -62)], 6.0), capsule((36, 4), (40, 17), 14, 14), soft=6)
     pennant = polygon([(2, -72), (24, -74), (24, -66)], 3.5)
     legs = (((-38, 7), (-38, 30)), ((-17, 7), (-16, 30)), ((4, 7), (4, 30)))
     planks = [curve([(-54, 37), (0, 39), (58, 36)], 8), curve([(-46, 47), (0, 49), (48, 46)], 8)]
@@ -281,8 +280,8 @@ def boat() -> Sample:
                 zip(("red", "yellow", "red"), legs, ((-0.3, 0.2), (0.2, -0.3), (0.35, 0.1)), strict=True)
             )
         ],
-        plus=Lead((38, 2), -25, ((76, -30), (84, -44))),
-        minus=Lead((54, 34), 5, ((96, 36), (106, 10), (96, -24))),
+        plus=Lead((44, 7), -25, ((76, -30), (84, -44))),
+        minus=Lead((51, 35), 5, ((96, 36), (106, 10), (96, -24))),
         pack_at=(118, -64),
         pack_turn_deg=-14,
         crosses=((-92, -70), (-92, 10)),
@@ -455,7 +454,7 @@ def frog() -> Sample:
         ellipse(-4, 32, 36, 23),
         rope(curve([(-34, 34), (-58, 44), (-70, 62)]), (11, 10, 7)),
         rope(curve([(24, 36), (50, 44), (64, 62)]), (11, 10, 7)),
-        rope(curve([(24, 24), (46, 12), (44, -11)]), (9, 8.5, 7.5)),
+        rope(curve([(24, 24), (44, 12), (37, -13)]), (9, 8.5, 7.5)),
         soft=6,
     )
     head = cut(head, body, grow=0.8)
@@ -487,7 +486,7 @@ def frog() -> Sample:
         crosses=((-100, 30), (-100, 70)),
         fault="near-touch",
         parts=(),
-        fault_at=(38, -17),
+        fault_at=(30, -17),
         lumps=SIDE_BY_SIDE,
         lamp_at=(280.0, -320.0, 520.0),
         roll_deg=0.3,

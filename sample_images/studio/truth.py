@@ -48,7 +48,8 @@ def find_truth(sample: Sample, bodies: Bodies) -> Truth:
     conducts = (deep["conductive"] > 0) & (deep["conductive"] > deep["insulating"])
     bodies_of, _ = label(conducts)
     places = spots(sample)
-    missing, groups = [], {}
+    missing: list[str] = []
+    groups: dict[int, list[str]] = {}
     for name, at in places.items():
         depth = bodies.where.at(deep["conductive"], at)
         if name in sample.off_dough:
