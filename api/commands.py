@@ -20,7 +20,8 @@ from rich.text import Text
 
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
-from api.pipeline import LABELS_NAME, Result, inspect_case, read_sculpture
+from api.pipeline import Result, inspect_case, read_sculpture
+from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
 from circuit.netlist import sculpture_deck
 

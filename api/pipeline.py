@@ -7,25 +7,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from api import words
 from api.errors import InputError
-from api.schemas import (
-    Case,
-    ContactOut,
-    FindingOut,
-    LedOut,
-    LumpOut,
-    NextCheckOut,
-    OtherwiseOut,
-    PackOut,
-    PhotoOut,
-    PieceOut,
-    RemedyOut,
-    Report,
-    Spot,
-    StepOut,
-    SuspectOut,
-)
+from api.reporting import seen_report, with_findings
+from api.schemas import Case, Report
 from circuit import materials
 from circuit.inspection import inspect
 from circuit.model import (
@@ -34,13 +18,10 @@ from circuit.model import (
     Dough,
     Electrode,
     Entry,
-    Inspection,
     Joint,
     Led,
-    LedResult,
     Pack,
     Sculpture,
-    Step,
 )
 from vision.errors import PhotoError
 from vision.model import Colour, Mark, Photo, Scene, TableView
@@ -48,7 +29,6 @@ from vision.photo import open_photo
 from vision.scene import read_scene, scene_from_labels
 from vision.table_view import view_from_mm_per_px, view_from_points, view_without_scale
 
-LABELS_NAME = "labels.png"
 Stage = Callable[[str], None]
 
 # Light of an LED as linear RGB, 0 to 1. Estimated.
@@ -90,10 +70,10 @@ def inspect_case(
     on_stage("dough")
     scene = _read(case, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
-    report = _seen(case, scene)
+    report = seen_report(case, scene)
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
-        report = _found(scene, report, inspect(sculpture, on_stage))
+        report = with_findings(report, inspect(sculpture, on_stage), scene.view)
     return Result(case, report, scene.labels, pixels)
 
 
@@ -223,125 +203,3 @@ def _electrode(case: Case) -> Electrode:
 def _brightness(case: Case) -> Brightness:
     given = case.brightness_mA
     return Brightness(given.dim * 1e-3, given.bright * 1e-3) if given else materials.DEFAULT_BRIGHTNESS
-
-
-def _spot(at: tuple[float, float]) -> Spot:
-    return round(at[0], 1), round(at[1], 1)
-
-
-def _seen(case: Case, scene: Scene) -> Report:
-    """The seeing half of the report."""
-    names = [entry.name for entry in case.palette if entry.role != "table"]
-    height, width = scene.labels.shape
-    return Report(
-        photo=PhotoOut(
-            width=width,
-            height=height,
-            mm_per_px=round(scene.view.mm_per_px, 5),
-            true_scale=scene.view.true_scale,
-            labels=LABELS_NAME,
-        ),
-        pieces=[
-            PieceOut(
-                id=p.id,
-                colour=names[p.colour - 1],
-                role=p.role,
-                area_mm2=round(p.area_mm2, 1),
-                outline=[_spot(q) for q in p.outline],
-            )
-            for p in scene.pieces
-        ],
-        contacts=[
-            ContactOut(
-                between=c.between,
-                kind=c.kind,
-                gap_mm=round(c.gap_mm, 2),
-                length_mm=round(c.length_mm, 1),
-                at=_spot(c.at),
-            )
-            for c in scene.contacts
-        ],
-        cautions=list(words.CAUTIONS),
-    )
-
-
-def _found(scene: Scene, report: Report, found: Inspection) -> Report:
-    """The report with what the sums say, back in photo pixels."""
-
-    def px(at: tuple[float, float]) -> Spot:
-        return _spot(scene.view.to_px(at))
-
-    def line(ends: tuple[tuple[float, float], tuple[float, float]] | None) -> tuple[Spot, Spot] | None:
-        return None if ends is None else (px(ends[0]), px(ends[1]))
-
-    findings = []
-    for f in found.findings:
-        said = words.finding_words(f)
-        findings.append(
-            FindingOut(
-                code=f.code,
-                level=f.level,
-                parts=list(f.parts),
-                at=px(f.at),
-                path=[px(q) for q in f.path],
-                cut=line(f.cut),
-                cut_mm=None if f.cut_mm is None else round(f.cut_mm, 1),
-                why=said.why,
-                ask=said.ask,
-                look=said.look,
-                do=said.do,
-            )
-        )
-
-    def step(s: Step) -> StepOut:
-        return StepOut(
-            action=s.action,
-            parts=list(s.parts),
-            at=px(s.at),
-            to=s.to,
-            to_at=None if s.to_at is None else px(s.to_at),
-            line=line(s.line),
-            do=words.step_words(s),
-        )
-
-    remedies = [
-        RemedyOut(
-            rank=i + 1,
-            seconds=round(r.seconds),
-            then=dict(r.then),
-            then_mA={led: _mA(current) for led, current in r.then_A.items()},
-            do=words.remedy_words(r),
-            steps=[step(s) for s in r.steps],
-        )
-        for i, r in enumerate(found.remedies)
-    ]
-    check = found.next_check
-    return report.model_copy(
-        update={
-            "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
-            "otherwise": [
-                OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=_leds(o.leds))
-                for o in found.otherwise
-            ],
-            "entries": dict(found.entries),
-            "leds": _leds(found.leds),
-            "pack": PackOut(current_mA=_mA(found.pack_A), terminal_V=round(found.terminal_V, 3)),
-            "findings": findings,
-            "remedies": remedies,
-            "suspects": [
-                SuspectOut(cause=cause, probability=round(p, 3))
-                for cause, _, p in found.suspects
-                if p >= 0.001
-            ],
-            "next_check": check
-            and NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check)),
-        }
-    )
-
-
-def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
-    return [LedOut(id=r.id, current_mA=_mA(r.current_A), state=r.state) for r in results]
-
-
-def _mA(current_A: float) -> float:
-    return round(current_A * 1e3, 3) + 0.0

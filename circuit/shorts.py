@@ -19,6 +19,7 @@ ONE_SIDE_MM = 16.0
 UNDECIDED_V = 0.02  # below this the dough's own volts say nothing about which way an LED stands
 WALL_NEAR_MM = 2.5  # what lies this near to the end of a cut counts as touching it
 BORDER_MM = 2.0
+THREAD_MM = 1.5
 LARGE_MM2 = 300.0  # a strip laid across is smaller, estimated
 STRIP_MM = 9.0  # a neck up to this wide can be a strip laid across
 
@@ -113,8 +114,11 @@ def short_findings(board: Board, short: Short, placing: Placing) -> list[Finding
     plus, minus = placing["pack.plus"], placing["pack.minus"]
     if plus is None or minus is None:
         return []
-    found = []
+    found: list[Finding] = []
     for line in short.neck.lines:
+        # Beside a real neck, a thread of dough this thin is most likely an edge seen wrongly.
+        if found and np.hypot(line[0][0] - line[1][0], line[0][1] - line[1][1]) < THREAD_MM:
+            continue
         (x1, y1), (x2, y2) = line
         at = ((x1 + x2) / 2, (y1 + y2) / 2)
         there, back = walk(short.mesh, plus, at), walk(short.mesh, at, minus)

@@ -1,0 +1,148 @@
+"""What was seen and found, as a report: mm back to photo pixels, amperes to mA, codes to words."""
+
+from api import words
+from api.schemas import (
+    Case,
+    ContactOut,
+    FindingOut,
+    LedOut,
+    LumpOut,
+    NextCheckOut,
+    OtherwiseOut,
+    PackOut,
+    PhotoOut,
+    PieceOut,
+    RemedyOut,
+    Report,
+    Spot,
+    StepOut,
+    SuspectOut,
+)
+from circuit.model import Finding, Inspection, LedResult, Remedy, Step
+from vision.model import Scene, TableView
+
+LABELS_NAME = "labels.png"
+LEAST_PROBABILITY = 0.001
+
+
+def seen_report(case: Case, scene: Scene) -> Report:
+    """The seeing half: photo, pieces and contacts."""
+    names = [entry.name for entry in case.palette if entry.role != "table"]
+    height, width = scene.labels.shape
+    pieces = [
+        PieceOut(
+            id=p.id,
+            colour=names[p.colour - 1],
+            role=p.role,
+            area_mm2=round(p.area_mm2, 1),
+            outline=[_spot(q) for q in p.outline],
+        )
+        for p in scene.pieces
+    ]
+    contacts = [
+        ContactOut(
+            between=c.between,
+            kind=c.kind,
+            gap_mm=round(c.gap_mm, 2),
+            length_mm=round(c.length_mm, 1),
+            at=_spot(c.at),
+        )
+        for c in scene.contacts
+    ]
+    photo = PhotoOut(
+        width=width,
+        height=height,
+        mm_per_px=round(scene.view.mm_per_px, 5),
+        true_scale=scene.view.true_scale,
+        labels=LABELS_NAME,
+    )
+    return Report(photo=photo, pieces=pieces, contacts=contacts, cautions=list(words.CAUTIONS))
+
+
+def with_findings(report: Report, found: Inspection, view: TableView) -> Report:
+    """The report with what the sums say."""
+    check = found.next_check
+    return report.model_copy(
+        update={
+            "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
+            "otherwise": [
+                OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=_leds(o.leds))
+                for o in found.otherwise
+            ],
+            "entries": dict(found.entries),
+            "leds": _leds(found.leds),
+            "pack": PackOut(current_mA=_mA(found.pack_A), terminal_V=round(found.terminal_V, 3)),
+            "findings": [_finding(f, view) for f in found.findings],
+            "remedies": [_remedy(i, r, view) for i, r in enumerate(found.remedies, start=1)],
+            "suspects": [
+                SuspectOut(cause=cause, probability=round(p, 3))
+                for cause, _, p in found.suspects
+                if p >= LEAST_PROBABILITY
+            ],
+            "next_check": None
+            if check is None
+            else NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check)),
+        }
+    )
+
+
+def _finding(finding: Finding, view: TableView) -> FindingOut:
+    said = words.finding_words(finding)
+    return FindingOut(
+        code=finding.code,
+        level=finding.level,
+        parts=list(finding.parts),
+        at=_px(view, finding.at),
+        path=[_px(view, q) for q in finding.path],
+        cut=_line(view, finding.cut),
+        cut_mm=None if finding.cut_mm is None else round(finding.cut_mm, 1),
+        why=said.why,
+        ask=said.ask,
+        look=said.look,
+        do=said.do,
+    )
+
+
+def _remedy(rank: int, remedy: Remedy, view: TableView) -> RemedyOut:
+    return RemedyOut(
+        rank=rank,
+        seconds=round(remedy.seconds),
+        then=dict(remedy.then),
+        then_mA={led: _mA(current) for led, current in remedy.then_A.items()},
+        do=words.remedy_words(remedy),
+        steps=[_step(s, view) for s in remedy.steps],
+    )
+
+
+def _step(step: Step, view: TableView) -> StepOut:
+    return StepOut(
+        action=step.action,
+        parts=list(step.parts),
+        at=_px(view, step.at),
+        to=step.to,
+        to_at=None if step.to_at is None else _px(view, step.to_at),
+        line=_line(view, step.line),
+        do=words.step_words(step),
+    )
+
+
+def _spot(at: tuple[float, float]) -> Spot:
+    return round(at[0], 1), round(at[1], 1)
+
+
+def _px(view: TableView, at: tuple[float, float]) -> Spot:
+    return _spot(view.to_px(at))
+
+
+def _line(
+    view: TableView, ends: tuple[tuple[float, float], tuple[float, float]] | None
+) -> tuple[Spot, Spot] | None:
+    return None if ends is None else (_px(view, ends[0]), _px(view, ends[1]))
+
+
+def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
+    return [LedOut(id=r.id, current_mA=_mA(r.current_A), state=r.state) for r in results]
+
+
+def _mA(current_A: float) -> float:
+    return round(current_A * 1e3, 3) + 0.0
