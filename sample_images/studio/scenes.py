@@ -230,7 +230,7 @@ def newt() -> Sample:
     return Sample(
         name="newt",
         title="Newt, all dark",
-        story="Nickname 'newt' laid a long red stripe down the back, from the tail to just behind the head.",
+        story="Nickname 'newt' laid a long red stripe down the back, from the tail nearly to the nose.",
         seed=31,
         table=("cloth", "#7388a0", "#8fa3b8"),
         doughs=(LIME, BRICK),
