@@ -16,6 +16,9 @@ router = APIRouter(tags=["inspections"])
 Token = Annotated[str | None, Query(max_length=40, pattern=r"^[A-Za-z0-9_-]+$")]
 
 
+_FRAME = r"^-?\d{1,6}(\.\d{1,3})?(,-?\d{1,6}(\.\d{1,3})?){3}$"
+
+
 class PreviewRequest(Wire):
     """A photo by its id, the colours tapped so far, and the scale if there is one."""
 
@@ -81,8 +84,13 @@ def get_overlay(
     finding: Annotated[int | None, Query(ge=0)] = None,
     layers: Annotated[str | None, Query(max_length=200)] = None,
     px_per_mark: Annotated[float | None, Query(gt=0, le=100, allow_inf_nan=False)] = None,
+    frame: Annotated[str | None, Query(max_length=80, pattern=_FRAME)] = None,
 ) -> Response:
-    """What is drawn on the photo, as SVG in photo pixels; `layers` is a list with commas."""
+    """What is drawn on the photo, as SVG in photo pixels.
+
+    `layers` is a list with commas; `px_per_mark` is photo pixels per CSS pixel; `frame` is the part of the
+    photo that is seen, left,top,right,bottom in photo pixels, within which tags are placed.
+    """
     kept = inspection_or_404(has, case_id)
     if finding is not None and finding >= len(kept.report.findings):
         count = len(kept.report.findings)
@@ -94,6 +102,11 @@ def get_overlay(
         wishes["layers"] = tuple(name for name in layers.split(",") if name)
     if px_per_mark is not None:
         wishes["px_per_mark"] = px_per_mark
+    if frame is not None:
+        left, top, right, bottom = map(float, frame.split(","))
+        if left >= right or top >= bottom:
+            raise InputError(f"The frame {frame} is empty. Give it as left,top,right,bottom.")
+        wishes["frame"] = (left, top, right, bottom)
     svg = has.tools.overlay(kept.report, kept.case, **wishes)
     return Response(svg, media_type="image/svg+xml")
 

@@ -106,7 +106,7 @@ def test_inspection_is_kept_and_drawn(client: TestClient, case: dict[str, Any]) 
     assert client.get(where).json() == told
     assert client.get("/stages/abc").json() == {"stage": "photo"}
     assert client.get("/stages/unknown").json() == {"stage": ""}
-    svg = client.get(f"{where}/overlay.svg?finding=0&layers=walk,cut")
+    svg = client.get(f"{where}/overlay.svg?finding=0&layers=walk,cut&px_per_mark=1.5&frame=0,0,80.5,60")
     assert svg.headers["content-type"].startswith("image/svg+xml")
     assert "walk" in svg.text
     png = client.get(f"{where}/picture.png")
@@ -278,7 +278,17 @@ def test_bodies_that_are_no_case(client: TestClient, body: bytes) -> None:
 
 
 @pytest.mark.parametrize(
-    "query", ["finding=9", "finding=-1", "finding=x", "px_per_mark=nan", "px_per_mark=0"]
+    "query",
+    [
+        "finding=9",
+        "finding=-1",
+        "finding=x",
+        "px_per_mark=nan",
+        "px_per_mark=0",
+        "frame=1,2,3",
+        "frame=9,9,1,1",
+        "frame=a,b,c,d",
+    ],
 )
 def test_wrong_wishes_for_the_overlay(client: TestClient, case: dict[str, Any], query: str) -> None:
     made = client.post("/inspections", json=case).json()

@@ -77,11 +77,12 @@ const app = {
   canUndo: store.canUndo,
   canRedo: store.canRedo,
   go,
-  /** @param {any} photo @param {any} job */
-  begin(photo, job) {
+  /** A new photo: screen and photo change at once, so that no screen is drawn with half of it.
+   * @param {any} photo @param {any} job @param {object} then */
+  begin(photo, job, then) {
     store.forget();
     store.set({
-      photo, job, active: 0, adding: false, pieces: null, previewNote: null, inspection: null, finding: 0,
+      ...then, photo, job, active: 0, adding: false, pieces: null, previewNote: null, inspection: null, finding: 0,
       target: nextTarget(job), led: null, numbers: false, wanted: false, loose: false,
     });
     nameColours();
@@ -249,6 +250,7 @@ store.subscribe((state, before) => {
   const scroll = state.screen === before.screen ? $("words").scrollTop : 0;
   render(state);
   $("words").scrollTop = scroll;
+  if (state.screen !== before.screen) scrollTo(0, 0);
   const opened = state.screen !== before.screen || state.photo?.url !== before.photo?.url;
   if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
   stage.draw(state);

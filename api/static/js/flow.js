@@ -52,12 +52,13 @@ export function createFlow(app) {
   async function takePhoto(file, keepJob) {
     const url = URL.createObjectURL(file);
     const size = await measured(url);
-    const job = keepJob ? app.state().job : emptyJob();
-    const sameFrame = keepJob && size && size.w === app.state().photo?.w && size.h === app.state().photo?.h;
-    app.begin({ id: null, url, w: size?.w ?? 0, h: size?.h ?? 0, file }, keepJob && !sameFrame ? emptyJob() : job);
-    app.set({ offlineFrom: "colours" });
-    if (size) app.go(sameFrame ? "entries" : "colours");
-    else app.set({ screen: "waiting", wait: { what: "photo" } });
+    const before = app.state().photo;
+    // The same sculpture again: the marks are a good start if the frame has the same shape.
+    const again = keepJob && size && before && Math.abs(size.w / size.h - before.w / before.h) < 0.01;
+    const job = again ? scaled(app.state().job, size.w / before.w) : emptyJob();
+    const screen = size ? (again ? "entries" : "colours") : "waiting";
+    const photo = { id: null, url, w: size?.w ?? 0, h: size?.h ?? 0, file };
+    app.begin(photo, job, { screen, wait: { what: "photo" }, offlineFrom: "colours" });
     await send();
     if (!size && app.state().photo?.id) app.go("colours");
   }
@@ -98,8 +99,7 @@ export function createFlow(app) {
     try {
       const { photo, case: told } = await server.loadSample(name);
       const kept = { id: photo.id, url: server.photoUrl(photo.id), w: photo.width, h: photo.height, file: null };
-      app.begin(kept, fromCase(told));
-      app.go("colours");
+      app.begin(kept, fromCase(told), { screen: "colours" });
       previewSoon();
     } catch (error) {
       failed(error, { title: say("error_title"), back: "start" });

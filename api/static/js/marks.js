@@ -152,8 +152,9 @@ export function thread(place, eyelet, words, taken) {
   const across = Math.abs(x1 - x0) > Math.abs(y1 - y0);
   const bend = /** @type {Point} */ (across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8]);
   const d = `M${x0} ${y0}Q${bend[0]} ${bend[1]} ${x1} ${y1}`;
-  const spots = [0.5, 0.6, 0.7, 0.4, 0.8].map((t) => onCurve(place, bend, eyelet, t));
-  const [x, y] = spots.find((spot) => !taken.some((box) => meets(box, spot))) ?? spots[2];
+  const spots = [0.5, 0.6, 0.7, 0.4, 0.8, 0.3, 0.2].map((t) => onCurve(place, bend, eyelet, t));
+  const free = (/** @type {Point} */ spot) => Math.min(99, ...taken.map((box) => clearance(box, spot)));
+  const [x, y] = spots.reduce((a, b) => (free(b) > free(a) && free(a) <= 0 ? b : a));
   const label = svg("g", { class: "picture-words", transform: `translate(${x} ${y})` }, tag(words));
   return [
     svg("path", { class: "under", d }),
@@ -170,8 +171,8 @@ function onCurve(a, b, c, t) {
   return [s * s * a[0] + 2 * s * t * b[0] + t * t * c[0], s * s * a[1] + 2 * s * t * b[1] + t * t * c[1]];
 }
 
-/** Whether a label at `spot` would touch the box. @param {DOMRect} box @param {Point} spot */
-const meets = (box, [x, y]) => x + 50 > box.left && x - 50 < box.right && y + 16 > box.top && y - 16 < box.bottom;
+/** CSS pixels between a label at `spot` and a box; below 0 they overlap. @param {DOMRect} box @param {Point} spot */
+const clearance = (box, [x, y]) => Math.max(box.left - x - 50, x - 50 - box.right, box.top - y - 14, y - 14 - box.bottom);
 
 /** What lies under a photo point, in words. @param {any[] | null} pieces @param {Point} at @param {any} inside */
 export function whatIsAt(pieces, at, inside) {

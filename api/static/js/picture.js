@@ -157,11 +157,11 @@ export function createPicture(root, wishes) {
     },
     /** @param {Node[]} parts */
     setLines: (parts) => lines.replaceChildren(...parts),
-    /** @param {string | null} text an SVG document in photo pixels, or null */
-    setFound(text) {
+    /** @param {string | null} text an SVG document in photo pixels, or null @param {boolean} anew walk step by step */
+    setFound(text, anew = true) {
       const doc = text ? new DOMParser().parseFromString(text, "image/svg+xml").documentElement : null;
       server.replaceChildren(...(doc ? [...doc.childNodes].map((node) => document.importNode(node, true)) : []));
-      [...server.querySelectorAll(".walk > .mark")].forEach((step, n) => step.style.setProperty("--n", String(n)));
+      [...server.querySelectorAll(".walk > .mark")].forEach((step, n) => step.style.setProperty("--n", String(anew ? n : -20)));
       rescale();
     },
     /** Light falls here; the rest is dimmed. @param {{at: Point, r: number, dark: number, core: number} | null} lamp */
@@ -181,6 +181,7 @@ export function createPicture(root, wishes) {
     },
     dropCross,
     scale: () => geo.pxPerCss(view, size),
+    view: () => view,
   };
 }
 

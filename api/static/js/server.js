@@ -59,10 +59,16 @@ export async function stage(token) {
   return (await (await ask("GET", `stages/${token}`)).json()).stage;
 }
 
-/** @param {string} id @param {{finding: number | null, layers: string[]}} wish @returns {Promise<string>} */
-export async function overlay(id, wish) {
-  const query = new URLSearchParams({ layers: wish.layers.join(",") });
-  if (wish.finding !== null) query.set("finding", String(wish.finding));
+/** @param {string} id
+ * @param {{finding: number | null, layers: string[], scale: number, frame: number[]}} wish
+ * @returns {Promise<string>} */
+export async function overlay(id, { finding, layers, scale, frame }) {
+  const query = new URLSearchParams({
+    layers: layers.join(","),
+    px_per_mark: scale.toFixed(3),
+    frame: frame.map((v) => v.toFixed(1)).join(","),
+  });
+  if (finding !== null) query.set("finding", String(finding));
   return (await ask("GET", `inspections/${id}/overlay.svg?${query}`)).text();
 }
 

@@ -12,11 +12,15 @@ import { say } from "./words.js";
 /** @typedef {import("./geometry.js").Point} Point */
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
+const REDRAW_MS = 250;
+const SLIP_CSS = 18; // so far the slip lies over the foot of the picture on a phone
 const TAPPED = ["colours", "size", "entries"];
 
 /** @param {any} app */
 export function createStage(app) {
   let overlayKey = "";
+  let walked = "";
+  /** @type {any} */ let redraw = null;
   const picture = createPicture($("picture"), {
     tappable: () => {
       const { screen, target, job } = app.state();
@@ -28,7 +32,11 @@ export function createStage(app) {
     move: (key, at) => moved(app, key, at),
     words: (at) => whatIsAt(app.state().pieces, at, inside),
     hand: () => app.state().hand,
-    moved: () => drawThread(),
+    moved: () => {
+      drawThread();
+      clearTimeout(redraw);
+      redraw = setTimeout(() => app.state().screen === "answer" && showOverlay(app.state()), REDRAW_MS);
+    },
   });
 
   function drawThread() {
@@ -55,19 +63,26 @@ export function createStage(app) {
     drawThread();
   }
 
-  /** @param {any} state */
+  /** Asks for the marks as they fit the part of the photo that is seen now. @param {any} state */
   async function showOverlay(state) {
     const { inspection, finding } = state;
     const layers = layersOf(state);
-    const key = [inspection.id, finding, ...layers].join(" ");
+    const what = [inspection.id, finding, ...layers].join(" ");
+    const { x, y, w, h } = picture.view();
+    const scale = picture.scale();
+    const covered = innerWidth < 900 ? SLIP_CSS * scale : 0;
+    const frame = [x, y, x + w, y + h - covered];
+    const key = `${what} ${frame.map(Math.round)}`;
     if (key === overlayKey) return;
     overlayKey = key;
-    const wish = { finding: inspection.report.findings.length ? finding : null, layers };
+    if (!layers.length || what !== walked) picture.setFound(null);
+    if (!layers.length) return;
+    const wish = { finding: inspection.report.findings.length ? finding : null, layers, scale, frame };
     const text = await server.overlay(inspection.id, wish).catch(() => null);
-    if (overlayKey === key && app.state().screen === "answer") {
-      picture.setFound(text);
-      drawThread();
-    }
+    if (overlayKey !== key || app.state().screen !== "answer") return;
+    picture.setFound(text, what !== walked);
+    walked = what;
+    drawThread();
   }
 
   /** Where the view goes when a screen opens. @param {any} state */
@@ -78,8 +93,8 @@ export function createStage(app) {
     const body = sculpture(state);
     const room = { answer: 0.12, entries: 0.08 }[/** @type {string} */ (state.screen)] ?? 0.2;
     const box = body && body.w > 0 && body.h > 0 ? padded(body, room) : wholeOf(state);
-    // On the answer the slip covers a strip at the foot of the picture.
-    picture.look(state.screen === "answer" ? { ...box, h: box.h * 1.1 } : box, false);
+    const covered = state.screen === "answer" && innerWidth < 900; // the slip lies over the foot of the picture
+    picture.look(covered ? { ...box, h: box.h * 1.1 } : box, false);
   }
 
   /** Nearer or farther by a plate, round what has been tapped so far. @param {number} factor */

@@ -18,7 +18,6 @@ const WORDS = {
   start_sample: "Try a sample",
   start_go_on: "Go on",
   start_drop: "On a laptop: drop a photo here, or paste one.",
-  start_picture: "A lamp shines on a dough sculpture. Four corners show what must be in the picture.",
   samples_title: "Choose a sample.",
 
   colours_title: "Tap each dough. Pick its role.",
@@ -108,7 +107,8 @@ const WORDS = {
   guess_good: "By the sums every light should be on.",
   lights_label: "What will light",
   light_stays: ({ state }) => `stays ${state}`,
-  light_will_bright: "will light",
+  light_will_on: "will light",
+  light_will_bright: "will be bright",
   light_will_dim: "will be dim",
   light_will_off: "will go out",
   light_now: ({ state }) => `is ${state}`,
@@ -125,12 +125,9 @@ const WORDS = {
   numbers_relative: "No size was told, so lengths are relative.",
   cautions: "Take care",
   next_check: "Check this too",
-  suspects: "What it may be",
   steps_all: "All steps",
   tag_cut: ({ mm }) => `cut ${mm}\u00a0mm`,
-  tag_here: "here",
 
-  again_title: "Does every mark still sit right?",
 
   wait_title: "Looking at the dough.",
   wait_photo: "The photo goes over.",

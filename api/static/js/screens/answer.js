@@ -58,7 +58,8 @@ function lights(report) {
   const items = report.leds.map((/** @type {any} */ led) => {
     const after = then[led.id] ?? led.state;
     const changed = after !== led.state;
-    const words = changed ? say(`light_will_${after}`) : say(report.remedies.length ? "light_stays" : "light_now", { state: led.state });
+    const lights = led.state === "off" && after === "bright" ? "on" : after;
+    const words = changed ? say(`light_will_${lights}`) : say(report.remedies.length ? "light_stays" : "light_now", { state: led.state });
     const pair = report.remedies.length
       ? [symbol(`led-${led.state}`, "led"), symbol("then", "arrow"), symbol(`led-${after}`, "led")]
       : [symbol(`led-${led.state}`, "led")];
