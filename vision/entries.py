@@ -17,6 +17,7 @@ from vision.raster import Mask
 LEG_MM, WIDER_MM, SHARE = 1.1, 2.2, 0.25
 LEAD_MM = 3.0
 """How far a tap may be off, and how much of the dough there must be conductive (measured)."""
+HIDDEN_SHARE = 0.35
 LEAST_CELLS = 12
 """A disc of fewer cells says less than the tapped cell alone."""
 
@@ -94,7 +95,10 @@ def _by_share(grid: Grid, conductive: Mask, away: NDArray[np.float64], mark: Mar
         usable = away <= LEG_MM
     inside = usable & conductive
     if inside.sum() <= SHARE * usable.sum():
-        return None
+        # Beside a bright LED the light hides the rim of the dough.
+        wide = away <= WIDER_MM
+        lit = grid.ground.hidden[wide].mean() > HIDDEN_SHARE
+        return _nearest(grid, conductive, away, WIDER_MM) if lit else None
     bodies = np.bincount(grid.ground.body[inside])
     best = int(np.argmax(bodies))
     return _nearest(grid, conductive & (grid.ground.body == best), away, np.inf)

@@ -22,7 +22,7 @@ Labels = NDArray[np.uint8]
 _Value = TypeVar("_Value", bound=np.generic)
 Ids = NDArray[np.int32]
 
-CREASE_MM, CREASE_DARK = 0.8, 0.35
+CREASE_MM, CREASE_DARK, CREASE_BRIGHT = 0.8, 0.35, 0.15
 NECK_MM, BODY_MM2, SPECK_MM2, CRUMB_MM2 = 1.0, 20.0, 4.0, 1.0
 """Half of the least contact width, and least areas (estimated on rendered scenes)."""
 WIRE_HALF_MM = 1.7
@@ -119,7 +119,8 @@ def _without_creases(
     size = (2 * round(2.0 / cell_mm) + 1,) * 2
     weight = cv2.boxFilter(dough.astype(np.float32), -1, size)
     around = cv2.boxFilter(np.where(dough, light, np.float32(0)), -1, size) / np.maximum(weight, 1e-6)
-    slit &= around - light < CREASE_DARK
+    # A slit brighter than the dough shows the table; a much darker one is a deep gap.
+    slit &= (around - light < CREASE_DARK) & (around - light > -CREASE_BRIGHT)
     out = labels.copy()
     lent = nearest(labels, ~dough)
     out[slit] = lent[slit]

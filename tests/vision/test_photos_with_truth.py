@@ -188,6 +188,15 @@ def test_a_painted_photo_is_seen_as_painted() -> None:
     assert gap.kind == "gap" and gap.gap_mm == pytest.approx(10 * 0.2, abs=0.3)
 
 
+def test_pressed_dough_touches_along_its_border() -> None:
+    view = TableView(0.2, (0.0, 0.0), True)
+    pressed = painted().pixels.copy()
+    pressed[100:200, 140:150] = (40, 120, 200)
+    scene = read_scene(Photo(pressed), SQUARES, (), view)
+    (touch,) = scene.contacts
+    assert touch.kind == "touching" and touch.length_mm == pytest.approx(20, rel=0.1)
+
+
 def test_taps_and_marks_outside_the_photo_are_named() -> None:
     view = TableView(0.2, (0.0, 0.0), True)
     outside = (Colour("blue", "conductive", ((900, 150),)),)
