@@ -118,12 +118,6 @@ def led_zones(raster: Raster, bodies: Sequence[Body], models: Models) -> Mask:
     return out
 
 
-def leg_mask(raster: Raster, at: Point, partner: Point) -> Mask:
-    """Cells that the leg itself hides: from its tap half the way to its partner, (h, w)."""
-    along, across = _axes(raster, at, partner)
-    return np.asarray((along <= 0) & (np.abs(across) <= LEG_HALF_MM))
-
-
 def wires(raster: Raster, dough: Mask) -> Mask:
     """Black and red wires, (h, w): thin, and running on over the table, which a gap never does."""
     mm = raster.cell_mm
