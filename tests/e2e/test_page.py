@@ -116,6 +116,7 @@ def tell_all(page: Page, press: Any) -> None:
 
 def check_answer(page: Page) -> None:
     """The order of the answer: alarm if any, place, why, what to do, what will light, one main plate."""
+    page.wait_for_selector("#picture .found .mark", state="attached")
     title = page.get_by_role("heading", level=1)
     assert len(title.inner_text()) < 46
     lights = page.locator(".lights li")
@@ -144,6 +145,41 @@ def test_whole_job_by_mouse(browser: Browser, address: str) -> None:
         page.wait_for_selector("#picture .found .lump, #picture .found pattern", state="attached")
         plate(page, "Numbers").click()
         expect(page.locator("#numbers")).to_contain_text("mA")
+        kept = page.get_by_role("link", name="Keep picture").get_attribute("href")
+        picture = page.request.get(f"{address}/{kept}")
+        assert Image.open(io.BytesIO(picture.body())).format == "PNG"
+
+
+def test_the_same_sculpture_again_keeps_its_marks(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **PHONE) as page:
+        plate(page, "Try a sample").click()
+        page.get_by_role("button", name="Owl").click()
+        page.wait_for_selector("body.on-colours")
+        plate(page, "Entries").click()
+        marks = page.locator("#picture .mark").count()
+        plate(page, "Find the fault").click()
+        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        with page.expect_file_chooser() as chooser:
+            plate(page, "Done, look again").click()
+        chooser.value.set_files(PHOTO)
+        page.wait_for_selector("body.on-entries")
+        assert page.locator("#picture .mark").count() == marks
+        plate(page, "Nearer").click()
+        check_layout(page)
+
+
+def test_a_deleted_photo_is_gone(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **PHONE) as page:
+        plate(page, "Try a sample").click()
+        page.get_by_role("button", name="Owl").click()
+        page.wait_for_selector("body.on-colours")
+        where = page.locator("#picture image").first.get_attribute("href")
+        assert page.request.get(f"{address}/{where}").status == 200
+        plate(page, "More").click()
+        plate(page, "Delete this photo").click()
+        page.wait_for_selector("body.on-start")
+        assert page.request.get(f"{address}/{where}").status == 404
+        expect(plate(page, "Try a sample")).to_be_visible()
 
 
 def test_whole_job_by_thumb(browser: Browser, address: str) -> None:

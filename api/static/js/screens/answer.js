@@ -10,9 +10,10 @@ export function answer(app) {
   const { inspection, finding } = app.state();
   const { report } = inspection;
   const found = report.findings[finding];
+  const now = statesNow(inspection);
   return {
     words: [
-      el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(report)), lights(report)),
+      el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(report, now)), lights(report, now)),
       more(app, report),
     ],
     foot: [
@@ -20,6 +21,12 @@ export function answer(app) {
       plate(say("done"), () => app.lookAgain(), { kind: "main" }),
     ],
   };
+}
+
+/** How each light is now: as the helper sees it, else as the sums say. @param {any} inspection @returns {Map<string, string>} */
+function statesNow({ report, case: told }) {
+  const seen = new Map(told.leds.map((/** @type {any} */ led) => [led.id, led.seen]));
+  return new Map(report.leds.map((/** @type {any} */ led) => [led.id, seen.get(led.id) ?? led.state]));
 }
 
 /** @param {any} app @param {any} found */
@@ -39,9 +46,10 @@ function verbFirst(text) {
   return end > 0 && end < text.length - 1 ? [el("b", {}, text.slice(0, end)), text.slice(end)] : [text];
 }
 
-/** Nothing is wrong: either every light is on, or it is said what else it may be. @param {any} report */
-function good(report) {
-  const lit = report.leds.length > 0 && report.leds.every((/** @type {any} */ led) => led.state === "bright");
+/** Nothing is wrong: either every light is on, or it is said what else it may be.
+ * @param {any} report @param {Map<string, string>} now */
+function good(report, now) {
+  const lit = now.size > 0 && [...now.values()].every((state) => state === "bright");
   const sure = lit && !report.suspects.length;
   const title = sure ? "good_title" : "quiet_title";
   const rest = sure ? say("good_do") : `${lit ? `${say("guess_good")} ` : ""}${say("quiet_do")}`;
@@ -52,17 +60,20 @@ function good(report) {
   ];
 }
 
-/** @param {any} report */
-function lights(report) {
+/** @param {any} report @param {Map<string, string>} now */
+function lights(report, now) {
   const then = report.remedies[0]?.then ?? {};
   const items = report.leds.map((/** @type {any} */ led) => {
-    const after = then[led.id] ?? led.state;
-    const changed = after !== led.state;
-    const lights = led.state === "off" && after === "bright" ? "on" : after;
-    const words = changed ? say(`light_will_${lights}`) : say(report.remedies.length ? "light_stays" : "light_now", { state: led.state });
+    const before = /** @type {string} */ (now.get(led.id));
+    const after = then[led.id] ?? before;
+    const changed = after !== before;
+    const will = before === "off" && after === "bright" ? "on" : after;
+    const words = changed
+      ? say(`light_will_${will}`)
+      : say(report.remedies.length ? "light_stays" : "light_now", { state: before });
     const pair = report.remedies.length
-      ? [symbol(`led-${led.state}`, "led"), symbol("then", "arrow"), symbol(`led-${after}`, "led")]
-      : [symbol(`led-${led.state}`, "led")];
+      ? [symbol(`led-${before}`, "led"), symbol("then", "arrow"), symbol(`led-${after}`, "led")]
+      : [symbol(`led-${before}`, "led")];
     return el("li", { class: changed ? "changed" : "" },
       el("span", { class: "pair" }, ...pair), el("b", {}, led.id), ` ${words}`);
   });
