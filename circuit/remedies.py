@@ -23,6 +23,7 @@ MOST_CHOICES = 12
 MOST_REMEDIES = 5
 MOST_STEPS = 3
 LEAST_GAIN = 0.05
+SAME_SECONDS = 15.0
 OVER_SAFE = 1.1
 
 
@@ -221,7 +222,8 @@ def rank(
                 continue
             outcome = _try(boards, placing, plan, spots)
             plans.append((_worth(outcome), sum(c.seconds for c in plan), frozenset(picked), outcome))
-    plans.sort(key=lambda p: (-round(p[0], 3), p[1]))
+    # Plans that take about as long stay in the order of the choices: what is in place stays.
+    plans.sort(key=lambda p: (-round(p[0], 3), round(p[1] / SAME_SECONDS)))
     best: list[Remedy] = []
     for worth, _, chosen, outcome in plans:
         useful = bool(cuts) or worth > _worth(now) + LEAST_GAIN

@@ -53,8 +53,9 @@ function good(report, now) {
   const sure = lit && !report.suspects.length;
   const title = sure ? "good_title" : "quiet_title";
   const rest = sure ? say("good_do") : `${lit ? `${say("guess_good")} ` : ""}${say("quiet_do")}`;
+  const level = sure ? "good" : "watch";
   return [
-    el("p", { class: "level good" }, symbol("level-good"), say("level_good")),
+    el("p", { class: `level ${level}` }, symbol(`level-${level}`), say(`level_${level}`)),
     el("h1", { class: "say" }, say(title)),
     el("p", { class: "do" }, rest),
   ];
