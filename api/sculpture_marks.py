@@ -36,6 +36,11 @@ def lumps(sheet: Sheet) -> str:
     drawn = ["".join(hatch.pattern(kind, 0.8 * sheet.scale) for kind in used)]
     walls = [sheet.rims[piece.id] for piece in sheet.report.pieces if piece.role == "insulating"]
     drawn += [el("g", hatch.wall(rim, sheet.pen), class_="wall") for rim in walls if len(rim)]
+    if not sheet.report.lumps:  # nothing is wired yet, so the rims are all there is to say
+        pieces = [sheet.rims[piece.id] for piece in sheet.report.pieces if piece.role == "conductive"]
+        drawn += [
+            el("g", hatch.lump("both", [rim], [], sheet.pen), class_="piece") for rim in pieces if len(rim)
+        ]
     for lump in sheet.report.lumps:
         mine = [sheet.rims[i] for i in lump.pieces if i in sheet.rims]
         others = [rim for i, rim in sheet.rims.items() if i not in lump.pieces]

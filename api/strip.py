@@ -50,12 +50,16 @@ def _lines(text: str, x: float, y: float, size: float, leading: float, width: fl
 
 def headline(report: Report) -> tuple[str, str, str]:
     """Level (`stop`, `fix`, `watch` or `good`), the sentence on top and what to do."""
+    check = report.next_check.why if report.next_check else ""
     if report.findings:
         first = report.findings[0]
-        return first.level, first.why, report.remedies[0].do if report.remedies else first.do
-    check = report.next_check.why if report.next_check else ""
+        if report.remedies:
+            return first.level, first.why, report.remedies[0].do
+        unseen = first.code == "seen-differs" and report.next_check is not None
+        return first.level, first.why, check if unseen else first.do
     if not report.leds:
-        return "watch", f"{len(report.pieces)} pieces of dough, no LED tapped yet.", check
+        count = len(report.pieces)
+        return "watch", f"{count} piece{'' if count == 1 else 's'} of dough, no LED tapped yet.", check
     if all(led.state != "off" for led in report.leds):
         return "good", "Every light is on.", check
     return "watch", "Nothing to fix can be seen on this photo.", check

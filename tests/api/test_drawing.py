@@ -25,7 +25,7 @@ from api.schemas import (
     Report,
     StepOut,
 )
-from api.strip import says_of, wrapped
+from api.strip import headline, says_of, wrapped
 
 SVG = "{http://www.w3.org/2000/svg}"
 WALK = [(120.0, 200.0), (200.0, 120.0), (300.0, 120.0), (420.0, 200.0)]
@@ -365,3 +365,17 @@ def test_what_becomes_of_a_light() -> None:
     assert says_of("bright", "bright", "bright") == "stays bright"
     assert says_of("bright", "off", "bright") == "goes off"
     assert says_of("off", None, "bright") == "should be bright"
+
+
+def test_pieces_are_outlined_before_anything_is_wired() -> None:
+    case = Case.model_validate({**case_with().model_dump(by_alias=True), "pack": None, "leds": []})
+    rims = [
+        PieceOut(
+            id=i, colour="rose", role="conductive", area_mm2=900, outline=box(100 * i, 50, 100 * i + 80, 120)
+        )
+        for i in (1, 2)
+    ]
+    photo = PhotoOut(width=500, height=400, mm_per_px=0.2, true_scale=True, labels="labels.png")
+    drawn = ET.fromstring(overlay_svg(Report(photo=photo, pieces=rims, contacts=[]), case, finding=None))
+    assert len(drawn.findall(f".//{SVG}g[@class='piece']")) == 2
+    assert headline(Report(photo=photo, pieces=rims[:1], contacts=[]))[1].startswith("1 piece of")
