@@ -187,7 +187,7 @@ def tell(report: Report) -> None:
     """Print findings, remedies and lights in words."""
     if not report.leds and report.pack is None:
         out.print(
-            f"Pieces: {len(report.pieces)}, contacts: {len(report.contacts)}. Tap the leads and LEDs to go on."
+            f"Pieces: {len(report.pieces)}, contacts: {len(report.contacts)}. Tap leads and LEDs to go on."
         )
         return
     if any(f.level == "stop" for f in report.findings):
