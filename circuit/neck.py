@@ -14,7 +14,7 @@ from scipy import ndimage
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, dijkstra, maximum_flow
 
-from circuit.blocks import bodies, cut_into_blocks
+from circuit.blocks import Blocks, bodies, cut_into_blocks
 from circuit.model import Point
 
 AXIS = np.pi / 8
@@ -29,18 +29,28 @@ MOST_NODES = 5000
 class Mesh:
     """A lump as blocks.
 
-    node  (R, C) int32: node of each cell, -1 outside the lump
-    at    (N, 2) float: middle of each node [mm]
     cost  (N, N) sparse int32: cost of a cut between two nodes [micrometres]
     faces (N, N) sparse float: shared border of two nodes [mm]
     """
 
-    node: NDArray[np.int32]
-    at: NDArray[np.float64]
+    blocks: Blocks
     cost: csr_array
     faces: csr_array
-    cell_mm: float
-    size_mm: float
+
+    @property
+    def node(self) -> NDArray[np.int32]:
+        """(R, C) node of each cell, -1 outside the lump."""
+        return self.blocks.node
+
+    @property
+    def at(self) -> NDArray[np.float64]:
+        """(N, 2) middle of each node [mm]."""
+        return self.blocks.at
+
+    @property
+    def cell_mm(self) -> float:
+        """Side of a cell."""
+        return self.blocks.cell_mm
 
 
 @dataclass(frozen=True)
@@ -62,7 +72,7 @@ def build_mesh(mask: NDArray[np.bool_], cell_mm: float, size_mm: float = 1.0) ->
     corners.setdiag(0)
     faces = csr_array(blocks.across + blocks.down)
     cost = csr_array((AXIS * faces + DIAGONAL * side * corners) * PER_MM).astype(np.int32)
-    return Mesh(blocks.node, blocks.at, cost, faces, cell_mm, side)
+    return Mesh(blocks, cost, faces)
 
 
 def disc_nodes(mesh: Mesh, at: Point, radius_mm: float) -> NDArray[np.intp]:
@@ -131,7 +141,7 @@ def _lines(mesh: Mesh, side: NDArray[np.bool_]) -> tuple[tuple[Point, Point], ..
     spots = (mesh.at[faces.row[across]] + mesh.at[faces.col[across]]) / 2
     if not len(spots):
         return ()
-    near = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1)) <= 2.1 * mesh.size_mm
+    near = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1)) <= 2.1 * mesh.blocks.side_mm
     _, group = bodies(csr_array(near))
     lines = [_line(mesh, spots[group == g]) for g in range(group.max() + 1)]
     return tuple(sorted(lines, key=lambda s: -np.hypot(s[0][0] - s[1][0], s[0][1] - s[1][1])))
