@@ -27,18 +27,19 @@ def sculpture_deck(sculpture: Sculpture, title: str = "sculpture") -> str:
         where = "hangs free" if spot is None else f"in lump {board.lump_at(spot)} at node {node[spot]}"
         lines.append(f"* {_plain(name)} {where}")
     lines += _dough_lines(network)
-    metal = sculpture.electrode
-    for name in sculpture.entries:
+    metal, words = sculpture.electrode, _words(sculpture)
+    for name in words:
+        if "." not in name:
+            continue
         ohm = metal.lead_ohm if name in LEADS else metal.leg_ohm
         spot = placing[name]
-        lines += _entry_lines(
-            name, "free_" + _word(name) if spot is None else node[spot], ohm, metal.drop_i0_A
-        )
+        start = "free_" + words[name] if spot is None else node[spot]
+        lines += _entry_lines(words[name], start, ohm, metal.drop_i0_A)
     for led in sculpture.leds:
-        word, (long_leg, short_leg) = _word(led.id), (_word(leg) for leg in legs(led))
+        word, (long_leg, short_leg) = words[led.id], (words[leg] for leg in legs(led))
         d = led.diode
         lines.append(f"vl_{word} m_{long_leg} a_{word} 0")
-        lines.append(f"d_{word} a_{word} m_{short_leg} led_{word}")
+        lines.append(f"dled_{word} a_{word} m_{short_leg} led_{word}")
         lines.append(f".model led_{word} d(is={d.is_A:.12g} n={d.n:.12g} rs={d.rs_ohm:.12g})")
     pack = sculpture.pack
     lines += [
@@ -49,7 +50,7 @@ def sculpture_deck(sculpture: Sculpture, title: str = "sculpture") -> str:
     ]
     if metal.drop_i0_A is not None:
         lines.append(f".model drop d(is={metal.drop_i0_A:.12g} n={metal.drop_n:.12g})")
-    meters = " ".join(f"i(vl_{_word(led.id)})" for led in sculpture.leds)
+    meters = " ".join(f"i(vl_{words[led.id]})" for led in sculpture.leds)
     lines += [
         f".options temp=27 tnom=27 gmin=1e-12 reltol=1e-7 abstol=1e-14 vntol=1e-9 rshunt={SHUNT_OHM:g}",
         ".control",
@@ -72,9 +73,8 @@ def _dough_lines(network: Network) -> list[str]:
     return found
 
 
-def _entry_lines(name: str, node: str, ohm: float, drop_A: float | None) -> list[str]:
+def _entry_lines(word: str, node: str, ohm: float, drop_A: float | None) -> list[str]:
     """From the dough (or nowhere) to the metal: a resistor and, unless there is none, the drop."""
-    word = _word(name)
     if drop_A is None:
         return [f"r_{word} {node} m_{word} {max(ohm, 1e-6):.12g}"]
     return [
@@ -84,9 +84,23 @@ def _entry_lines(name: str, node: str, ohm: float, drop_A: float | None) -> list
     ]
 
 
-def _word(name: str) -> str:
-    """A name that SPICE takes: small letters, digits and underscores."""
-    return re.sub(r"[^a-z0-9_]", "_", name.lower())
+def _words(sculpture: Sculpture) -> dict[str, str]:
+    """LED ids and names of entries -> names that SPICE takes: small letters, digits and underscores.
+
+    SPICE tells neither capitals nor other signs apart, so a name that is taken gets a number.
+    """
+    words = {lead: lead.replace(".", "_") for lead in LEADS}
+    taken = {"pack"}
+    for led in sculpture.leds:
+        plain = word = re.sub(r"[^a-z0-9_]", "_", led.id.lower())
+        count = 1
+        while word in taken:
+            count += 1
+            word = f"{plain}_{count}"
+        taken.add(word)
+        words[led.id] = word
+        words |= {leg: f"{word}_{leg.rpartition('.')[2]}" for leg in legs(led)}
+    return words
 
 
 def _plain(text: str) -> str:

@@ -1,10 +1,12 @@
 """A lump as a thin conducting sheet, reduced to the exact conductances between its terminals.
 
 Finite volumes on square blocks: two nodes are joined by (shared border / side) squares' worth of
-sheet. A terminal is a well joined to its node with the equivalent radius of Peaceman (Soc. Pet.
-Eng. J. 18 (1978) 183), about 0.2 times the side of the block; exactly exp(-gamma) / sqrt(8), from
-the far field of the endless square grid (OEIS A355565). The
-reduction is a Schur complement (Kron reduction, Doerfler and Bullo 2013).
+sheet. The reduction is a Schur complement (Kron reduction, Doerfler and Bullo 2013).
+
+A metal of radius r feeds its ring, eight points, each shared bilinearly between four blocks, so that
+an entry may stand anywhere in its block. What the blocks leave out is the difference between the
+ring's potential in an endless sheet and on the endless square grid; where one block alone is fed,
+that is the well of Peaceman (Soc. Pet. Eng. J. 18 (1978) 183).
 """
 
 from collections.abc import Sequence
@@ -12,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csc_array, diags_array
+from scipy.sparse import coo_array, csc_array, csr_array, diags_array
 from scipy.sparse.linalg import splu
 
 from circuit.blocks import Blocks, bodies, cut_into_blocks
@@ -21,10 +23,22 @@ from circuit.model import Point
 
 SIDE_MM = 1.0
 MOST_NODES = 12_000
-EQUIVALENT_RADIUS = float(np.exp(-np.euler_gamma) / np.sqrt(8))
 SNAP_MM = 3.0
-CROWDED_BLOCKS = 4.0
-LEAST_WELL = 0.02  # squares
+FAR = float(np.euler_gamma + 1.5 * np.log(2))
+"""Two far nodes of the endless grid of 1 ohm have (ln r + FAR) / pi ohms between them (OEIS A355565)."""
+_P = np.pi
+NEAR_OHM = np.array(
+    [
+        [0, 1 / 2, 2 - 4 / _P, 17 / 2 - 24 / _P],
+        [1 / 2, 2 / _P, 4 / _P - 1 / 2, 46 / (3 * _P) - 4],
+        [2 - 4 / _P, 4 / _P - 1 / 2, 8 / (3 * _P), 1 / 2 + 4 / (3 * _P)],
+        [17 / 2 - 24 / _P, 46 / (3 * _P) - 4, 1 / 2 + 4 / (3 * _P), 46 / (15 * _P)],
+    ]
+)
+"""Two near nodes of that grid, by the columns and rows between them (OEIS A355565)."""
+_ANGLE = 2 * np.pi * (np.arange(8) + 0.5) / 8
+RING = np.stack([np.cos(_ANGLE), np.sin(_ANGLE)], axis=1)
+CORNERS = np.array([(0, 0), (0, 1), (1, 0), (1, 1)])
 
 
 @dataclass(frozen=True)
@@ -33,6 +47,20 @@ class Reduction:
 
     conductance: NDArray[np.float64]
     blocks: Blocks
+
+
+@dataclass(frozen=True)
+class Wells:
+    """How T terminals feed N nodes.
+
+    own      (T,) node at the terminal
+    share    (N, T) share of the terminal's current that goes into each node; columns sum to 1
+    squares  (T,) sheet resistance at the terminal beyond that of the blocks, 0 or more
+    """
+
+    own: NDArray[np.intp]
+    share: NDArray[np.float64]
+    squares: NDArray[np.float64]
 
 
 def reduce_lump(
@@ -46,45 +74,66 @@ def reduce_lump(
 
     mask (R, C): its cells; square_S (R, C): conductance per square [S]; terminals: place [mm] and
     radius [mm] of the metal. Terminals that no dough joins get no conductance between them.
-    A terminal counts as in the middle of its block, so it may be half a block off.
     Raises SculptureError for a terminal farther than 3 mm from the lump.
     """
     if side_mm is None:
         side_mm = max(SIDE_MM, float(np.sqrt(mask.sum() * cell_mm**2 / MOST_NODES)))
     blocks = cut_into_blocks(mask, cell_mm, side_mm)
-    at = np.array([node_at(blocks, place) for place, _ in terminals], np.intp)
+    feed = sink_wells(blocks, terminals)
     sheet = _node_means(blocks, mask, square_S)
     laplacian = _laplacian(blocks, sheet)
-    n, t = laplacian.shape[0], len(terminals)
-    # Each terminal first hangs on its node by one square of sheet, which keeps the matrix regular
-    # even where two terminals share a node; the exact well replaces that link afterwards.
-    link = sheet[at]
-    links = coo_array((link, (at, np.arange(t))), shape=(n, t)).toarray()
-    inner = laplacian + diags_array(links.sum(axis=1))
-    keep = _reached(laplacian, at)
+    # Each terminal first hangs on its nodes by one square of sheet, which keeps the matrix regular
+    # even where two terminals share nodes; the exact well replaces that link afterwards.
+    link = sheet[feed.own]
+    share = csr_array(feed.share)
+    inner = laplacian + share @ diags_array(link) @ share.T
+    keep = _reached(laplacian, feed.own)
     factor = splu(
         csc_array(inner[keep][:, keep]),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
-    joined = np.diag(link) - links[keep].T @ factor.solve(links[keep])
-    radius = np.array([r for _, r in terminals])
-    well = np.log(EQUIVALENT_RADIUS * blocks.side_mm / radius) / (2 * np.pi * link)
-    well = np.where(_crowded(blocks, at) & (well < -1e-9), LEAST_WELL / link, well)
-    exact = joined @ np.linalg.inv(np.eye(t) - (1 / link - well)[:, None] * joined)
+    drive = feed.share[keep] * link
+    joined = np.diag(link) - drive.T @ factor.solve(drive)
+    exact = joined @ np.linalg.inv(np.eye(len(link)) - ((1 - feed.squares) / link)[:, None] * joined)
     exact = (exact + exact.T) / 2
     exact -= np.diag(exact.sum(axis=1))
     return Reduction(exact, blocks)
 
 
-def node_at(blocks: Blocks, place: Point) -> int:
-    """The node at a place [mm], or the nearest one within 3 mm."""
+def sink_wells(blocks: Blocks, terminals: Sequence[tuple[Point, float]]) -> Wells:
+    """Let terminals (place [mm], radius [mm]) into a lump.
+
+    A place beside the lump moves to its nearest cell. Raises SculptureError when that is more than
+    3 mm away.
+    """
+    site = np.floor(blocks.at / blocks.side_mm).astype(np.intp)
+    graph = csr_array(blocks.across + blocks.down)
+    own = np.zeros(len(terminals), np.intp)
+    share = np.zeros((len(blocks.at), len(terminals)))
+    squares = np.zeros(len(terminals))
+    for t, (place, radius) in enumerate(terminals):
+        (r, c), settled = _settle(blocks, place)
+        own[t] = blocks.node[r, c]
+        fed, weight = _ring_sites(np.array(settled) / blocks.side_mm, radius / blocks.side_mm)
+        # A site without dough, or behind a gap, hands its share to the nearest node that is joined:
+        # at an edge that is its mirror image, as an edge asks for.
+        near = _around(int(own[t]), graph, int(abs(fed - site[own[t]]).sum(axis=1).max()))
+        nearest = abs(fed[:, None] - site[near]).sum(axis=2).argmin(axis=1)
+        np.add.at(share[:, t], near[nearest], weight)
+        on_grid = weight @ _grid_ohms(fed) @ weight / 2
+        squares[t] = max(0.0, on_grid - (np.log(radius / blocks.side_mm) + FAR) / (2 * np.pi))
+    return Wells(own, share, squares)
+
+
+def _settle(blocks: Blocks, place: Point) -> tuple[tuple[int, int], Point]:
+    """The lump's cell (row, column) at a place [mm], or the nearest one within 3 mm and its middle."""
     h = blocks.cell_mm
     rows, cols = blocks.node.shape
     r, c = int(np.floor(place[1] / h)), int(np.floor(place[0] / h))
     if 0 <= r < rows and 0 <= c < cols and blocks.node[r, c] >= 0:
-        return int(blocks.node[r, c])
+        return (r, c), place
     reach = int(SNAP_MM / h) + 1
     r0, c0 = max(0, r - reach), max(0, c - reach)
     window = blocks.node[r0 : max(0, r + reach + 1), c0 : max(0, c + reach + 1)]
@@ -96,7 +145,37 @@ def node_at(blocks: Blocks, place: Point) -> int:
             "tap it where it goes into the dough."
         )
     k = int(np.argmin(away))
-    return int(window[ys[k], xs[k]])
+    r, c = int(ys[k]) + r0, int(xs[k]) + c0
+    return (r, c), ((c + 0.5) * h, (r + 0.5) * h)
+
+
+def _ring_sites(middle: NDArray[np.float64], radius: float) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Blocks (S, 2) as (column, row) that a ring feeds, and their shares (S,). Lengths in blocks."""
+    at = middle + radius * RING - 0.5
+    low = np.floor(at)
+    part = np.stack([1 - (at - low), at - low])
+    sites = (low[:, None] + CORNERS).reshape(-1, 2).astype(np.intp)
+    weight = part[CORNERS[:, 0], :, 0] * part[CORNERS[:, 1], :, 1]
+    return sites, weight.T.ravel() / len(RING)
+
+
+def _grid_ohms(sites: NDArray[np.intp]) -> NDArray[np.float64]:
+    """(S, S) ohms between blocks as nodes of the endless grid of 1 ohm."""
+    apart = abs(sites[:, None] - sites)
+    col, row = apart[..., 0], apart[..., 1]
+    size = len(NEAR_OHM)
+    far = (np.log(np.maximum(np.hypot(col, row), 1)) + FAR) / np.pi
+    return np.asarray(np.where((col < size) & (row < size), NEAR_OHM[col % size, row % size], far))
+
+
+def _around(own: int, graph: csr_array, reach: int) -> NDArray[np.intp]:
+    """The nodes at most `reach` steps from this one, nearest first."""
+    found, edge = [own], [own]
+    for _ in range(reach):
+        beside = [j for i in edge for j in graph.indices[graph.indptr[i] : graph.indptr[i + 1]].tolist()]
+        edge = sorted(set(beside) - set(found))
+        found += edge
+    return np.array(found, np.intp)
 
 
 def _node_means(
@@ -115,16 +194,6 @@ def _laplacian(blocks: Blocks, sheet: NDArray[np.float64]) -> csc_array:
     g = borders.data / blocks.side_mm * 2 * a * b / (a + b)
     joined = csc_array(coo_array((g, (borders.row, borders.col)), shape=borders.shape))
     return csc_array(diags_array(np.asarray(joined.sum(axis=0)).ravel()) - joined)
-
-
-def _crowded(blocks: Blocks, at: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Terminals (T,) with another one so near that the far field no longer holds.
-
-    There a metal thicker than the equivalent radius would come out with less than no resistance.
-    """
-    apart = np.hypot(*(blocks.at[at][:, None] - blocks.at[at][None]).transpose(2, 0, 1))
-    np.fill_diagonal(apart, np.inf)
-    return np.asarray(apart.min(axis=1, initial=np.inf) < CROWDED_BLOCKS * blocks.side_mm)
 
 
 def _reached(laplacian: csc_array, at: NDArray[np.intp]) -> NDArray[np.bool_]:

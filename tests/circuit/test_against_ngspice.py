@@ -14,7 +14,7 @@ from circuit.board import lay_out, own_placing, turned
 from circuit.model import Sculpture
 from circuit.netlist import sculpture_deck
 from circuit.outcome import operate
-from circuit.sheet import EQUIVALENT_RADIUS, reduce_lump
+from circuit.sheet import FAR, reduce_lump
 
 NGSPICE = shutil.which("ngspice")
 pytestmark = pytest.mark.skipif(
@@ -91,8 +91,8 @@ def test_a_row_with_one_turned_agrees(draw: Callable[..., Sculpture]) -> None:
 
 
 def test_a_sheet_on_the_same_grid_agrees_within_a_hundredth() -> None:
-    """An L of dough 60 x 40 mm as a grid of 1-ohm squares, 1 A through two legs."""
-    cell, radius, side = 0.25, 0.3, 1.0
+    """An L of dough 60 x 40 mm as a grid of 1-ohm squares, 1 A through two pins in the middle of blocks."""
+    cell, radius, side = 0.25, 1e-3, 1.0
     mask = np.zeros((160, 240), bool)
     mask[:, :80] = mask[100:, :] = True
     a, b = (6.5, 5.5), (55.5, 33.5)
@@ -109,5 +109,18 @@ def test_a_sheet_on_the_same_grid_agrees_within_a_hundredth() -> None:
     lines += [f"i1 0 n{ends[0]} 1", f"r_ground n{ends[1]} 0 1m", ".control", "set numdgt=10", "op"]
     lines += [f"print v(n{ends[0]})-v(n{ends[1]})", ".endc", ".end"]
     (grid,) = ngspice("\n".join(lines)).values()
-    wells = 2 * np.log(EQUIVALENT_RADIUS * side / radius) / (2 * np.pi)
+    wells = -2 * (np.log(radius / side) + FAR) / (2 * np.pi)
     assert 1 / g[0, 0] == pytest.approx(grid + wells, rel=0.01)
+
+
+def test_names_that_spice_does_not_tell_apart_stay_apart(draw: Callable[..., Sculpture]) -> None:
+    """Capitals, signs and a part called pack: every LED keeps a meter of its own."""
+    sculpture = draw(DOUGH.format(end="##"), ENTRIES, "red white blue green")
+    ids = ("a-b", "A_b", "pack", "x1")
+    ends = {f"L{k}.{end}": f"{ids[k - 1]}.{end}" for k in range(1, 5) for end in ("long", "short")}
+    entries = {ends.get(n, n): replace(e, name=ends.get(n, n)) for n, e in sculpture.entries.items()}
+    leds = tuple(replace(led, id=name) for led, name in zip(sculpture.leds, ids, strict=True))
+    renamed = replace(sculpture, leds=leds, entries=entries)
+    ours = operate(lay_out(renamed), own_placing(renamed))
+    theirs = list(ngspice(sculpture_deck(renamed)).values())
+    assert theirs == pytest.approx([*ours.led_A.values(), ours.pack_A], rel=1e-3)
