@@ -28,11 +28,8 @@ def sculpture_deck(sculpture: Sculpture, title: str = "sculpture") -> str:
         lines.append(f"* {_plain(name)} {where}")
     lines += _dough_lines(network)
     metal, words = sculpture.electrode, _words(sculpture)
-    for name in words:
-        if "." not in name:
-            continue
+    for name, spot in placing.items():
         ohm = metal.lead_ohm if name in LEADS else metal.leg_ohm
-        spot = placing[name]
         start = "free_" + words[name] if spot is None else node[spot]
         lines += _entry_lines(words[name], start, ohm, metal.drop_i0_A)
     for led in sculpture.leds:

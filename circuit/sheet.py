@@ -46,7 +46,6 @@ class Reduction:
     """conductance (T, T) [S]: currents into the terminals are `conductance @ volts`; rows sum to 0."""
 
     conductance: NDArray[np.float64]
-    blocks: Blocks
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def reduce_lump(
     exact = joined @ np.linalg.inv(np.eye(len(link)) - ((1 - feed.squares) / link)[:, None] * joined)
     exact = (exact + exact.T) / 2
     exact -= np.diag(exact.sum(axis=1))
-    return Reduction(exact, blocks)
+    return Reduction(exact)
 
 
 def sink_wells(blocks: Blocks, terminals: Sequence[tuple[Point, float]]) -> Wells:
