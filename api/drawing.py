@@ -34,7 +34,8 @@ def marked_up_png(
 ) -> bytes:
     """A PNG of the sculpture with its marks, the first finding in words, and a key; at most 1600 px long.
 
-    `pixels` is the upright photo (H, W, 3) uint8 RGB in which the report's points are measured.
+    `pixels` is the upright photo (h, w, 3) uint8 RGB in which the report's points are measured; it may be
+    smaller than the report says by a whole number.
     """
     frame = widened(frame_of(report, case), report.photo.width, report.photo.height)
     scale = (frame[2] - frame[0]) / UNITS_ACROSS
@@ -42,7 +43,9 @@ def marked_up_png(
     bar = alarm_bar(report)
     below = strip(report, case, marks)
     width, height = picture_size(frame, bar.height + below.height)
-    photo = photo_part(pixels, frame, width, height)
+    shrink = max(1, round(report.photo.width / pixels.shape[1]))
+    left, top, right, bottom = (edge / shrink for edge in frame)
+    photo = photo_part(pixels, (left, top, right, bottom), width, height)
     over(photo, render(cropped(marks, frame, width, height), width))
     rows = [paper_part(part, width) for part in (bar,) if part.height] + [photo, paper_part(below, width)]
     done, png = cv2.imencode(".png", cv2.cvtColor(np.vstack(rows), cv2.COLOR_RGB2BGR))

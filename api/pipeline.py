@@ -25,7 +25,7 @@ from circuit.model import (
 )
 from vision.errors import PhotoError
 from vision.model import Colour, Mark, Photo, Scene, TableView
-from vision.photo import open_photo
+from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
 from vision.scene import read_scene, scene_from_labels
 from vision.table_view import view_from_mm_per_px, view_from_points, view_without_scale
 
@@ -44,9 +44,9 @@ TINTS: Mapping[str, tuple[float, float, float]] = {
 
 @dataclass(frozen=True)
 class Result:
-    """A case with its report, label raster (H, W) uint8 and the upright photo (H, W, 3) uint8.
+    """A case with its report, label raster (H, W) uint8 and the upright photo (h, w, 3) uint8.
 
-    Without a photo, `pixels` shows the labels on plain paper.
+    `pixels` may be smaller than the photo by 2, 4 or 8; without a photo it shows the labels on plain paper.
     """
 
     case: Case
@@ -66,7 +66,7 @@ def inspect_case(
     Raises one of `api.errors.USER_ERRORS` with one sentence when the photo or the case is not usable.
     """
     on_stage("photo")
-    picture = open_photo(photo) if photo is not None else None
+    picture = None if photo is None else _opened(case, photo)
     on_stage("dough")
     scene = _read(case, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
@@ -79,10 +79,19 @@ def inspect_case(
 
 def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:
     """Only the seeing half: the sculpture of a case, for the netlist and other tools."""
-    picture = open_photo(photo) if photo is not None else None
+    picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
     return build_sculpture(case, _read(case, picture, labels, lambda _: None))
+
+
+def _opened(case: Case, data: bytes) -> Photo:
+    """The photo, decoded at the scale that is needed."""
+    width, height = photo_size(data)
+    if case.labels is None:  # else nothing has to be seen on it
+        check_large_enough(width, height)
+    view = _view(case, width)
+    return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
 
 
 def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
@@ -90,7 +99,7 @@ def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Sta
     marks = _marks(case)
     if labels is not None:
         raster = _label_raster(labels)
-        if picture is not None and raster.shape != picture.pixels.shape[:2]:
+        if picture is not None and raster.shape != (picture.height, picture.width):
             raise InputError(
                 f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
                 f"{picture.width} x {picture.height}: make both the same size."

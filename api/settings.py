@@ -16,7 +16,7 @@ class Settings(BaseSettings):
     """Where photos and cases are kept."""
     max_upload_mb: float = Field(default=40.0, gt=0)
     """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
-    max_photo_side_px: int = Field(default=3200, ge=64)
+    max_photo_side_px: int = Field(default=3200, ge=640)
     """Photos are kept with at most this many pixels on the longer side; phones show no more (estimated)."""
     inspections_at_once: int = Field(default=2, ge=1)
     """How many photos are worked on at the same time; the others wait."""

@@ -23,19 +23,27 @@ NOT_DOUGH = 255
 
 @dataclass(frozen=True)
 class Photo:
-    """An upright photo without metadata. `pixels` is (H, W, 3) uint8 sRGB, read-only."""
+    """An upright photo without metadata.
+
+    pixels     (ceil(H / shrink), ceil(W / shrink), 3) uint8 sRGB, read-only
+    shrink     photo pixels along the side of a stored one; the photo point p lies at p / shrink - 0.5
+               in terms of stored pixel centres
+    full_size  width and height [px] as displayed; taken from `pixels` when not told
+    """
 
     pixels: NDArray[np.uint8]
+    shrink: int = 1
+    full_size: tuple[int, int] | None = None
 
     @property
     def width(self) -> int:
-        """Width in pixels."""
-        return int(self.pixels.shape[1])
+        """Width as displayed, in photo pixels."""
+        return self.full_size[0] if self.full_size else int(self.pixels.shape[1]) * self.shrink
 
     @property
     def height(self) -> int:
-        """Height in pixels."""
-        return int(self.pixels.shape[0])
+        """Height as displayed, in photo pixels."""
+        return self.full_size[1] if self.full_size else int(self.pixels.shape[0]) * self.shrink
 
 
 @dataclass(frozen=True)

@@ -64,26 +64,33 @@ class Raster:
 def crop_box(
     photo: Photo, wanted: Iterable[Point], also: Iterable[Point], margin_px: float
 ) -> tuple[int, int, int, int]:
-    """Left, top, right, bottom [px] of the box round `wanted` with a margin, grown to hold `also`."""
+    """Left, top, right, bottom [px] of the box round `wanted` with a margin, grown to hold `also`.
+
+    The box holds whole stored pixels, save where the photo ends.
+    """
     at = np.array(list(wanted), dtype=float)
     low, high = at.min(axis=0) - margin_px, at.max(axis=0) + margin_px
     rest = np.array(list(also), dtype=float).reshape(-1, 2)
     low = np.minimum(low, (rest - 3).min(axis=0, initial=np.inf))
     high = np.maximum(high, (rest + 3).max(axis=0, initial=-np.inf))
-    left, top = (max(0, math.floor(v)) for v in low)
-    return left, top, min(photo.width, math.ceil(high[0])), min(photo.height, math.ceil(high[1]))
+    step = photo.shrink
+    left, top = (max(0, math.floor(v / step) * step) for v in low)
+    right, bottom = (math.ceil(v / step) * step for v in high)
+    return left, top, min(photo.width, right), min(photo.height, bottom)
 
 
 def cut_rasters(photo: Photo, box: tuple[int, int, int, int], view: TableView) -> tuple[Raster, Raster]:
     """The fine and the coarse raster of a box [px]; coarse cells hold a whole number of fine ones."""
-    left, top, right, bottom = box
+    here = TableView(view.mm_per_px, (float(box[0]), float(box[1])), view.true_scale)
+    step = photo.shrink
+    left, top, right, bottom = (math.ceil(v / step) for v in box)
     area = (right - left) * (bottom - top)
-    px = max(1, round(FINE_MM / view.mm_per_px), math.ceil(math.sqrt(area / MOST_CELLS)))
+    stored = max(1, round(FINE_MM / (step * view.mm_per_px)), math.ceil(math.sqrt(area / MOST_CELLS)))
+    px = stored * step
     times = max(1, round(COARSE_MM / (px * view.mm_per_px)))
-    pad_x, pad_y = -(right - left) % (px * times), -(bottom - top) % (px * times)
+    pad_x, pad_y = -(right - left) % (stored * times), -(bottom - top) % (stored * times)
     crop = cv2.copyMakeBorder(photo.pixels[top:bottom, left:right], 0, pad_y, 0, pad_x, cv2.BORDER_REPLICATE)
-    here = TableView(view.mm_per_px, (float(left), float(top)), view.true_scale)
-    linear = cv2.LUT(_shrunk(crop, px), _LINEAR.astype(np.float32)).astype(np.float32)
+    linear = cv2.LUT(_shrunk(crop, stored), _LINEAR.astype(np.float32)).astype(np.float32)
     fine = Raster(linear, _fine_features(linear, px * view.mm_per_px), px, here)
     if times == 1:
         return fine, fine

@@ -9,7 +9,7 @@ from api.errors import InputError, sentence
 from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
 from api.schemas import Case, PaletteEntry, Report, Scale, Wire
-from vision.photo import open_photo
+from vision.photo import open_photo, shrink_for
 
 router = APIRouter(tags=["inspections"])
 
@@ -115,7 +115,9 @@ def get_overlay(
 def get_picture(has: Needs, case_id: str) -> Response:
     """The photo with the report drawn on it."""
     kept = inspection_or_404(has, case_id)
-    photo = open_photo(photo_or_404(has, kept.photo_id).jpeg)
+    about = kept.report.photo
+    shrink = shrink_for(about.width, about.height, about.mm_per_px if about.true_scale else None)
+    photo = open_photo(photo_or_404(has, kept.photo_id).jpeg, shrink)
     with has.turn:
         png = has.tools.picture(photo.pixels, kept.report, kept.case)
     headers = {"content-disposition": 'inline; filename="doughsight.png"'}

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from api.errors import InputError
 from api.routes.parts import Needs, Parts, photo_or_404
 from vision.model import Photo
-from vision.photo import encode_jpeg, open_photo
+from vision.photo import SHRINKS, check_large_enough, encode_jpeg, open_photo, photo_size
 
 router = APIRouter(tags=["photos"])
 
@@ -25,7 +25,10 @@ class PhotoAnswer(BaseModel):
 
 def keep_photo(has: Parts, data: bytes) -> PhotoAnswer:
     """Turn upright, bound the size, drop the metadata, keep."""
-    photo = _bounded(open_photo(data), has.settings.max_photo_side_px)
+    size, most_px = photo_size(data), has.settings.max_photo_side_px
+    check_large_enough(*size)
+    shrink = next((s for s in SHRINKS if max(size) >= s * most_px), 1)
+    photo = _bounded(open_photo(data, shrink), most_px)
     kept = has.records.add_photo(encode_jpeg(photo), photo.width, photo.height)
     return PhotoAnswer(id=kept.id, width=kept.width, height=kept.height)
 

@@ -80,7 +80,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 
 @pytest.fixture
 def photo_id(client: TestClient) -> str:
-    answer = client.post("/photos", files={"photo": jpeg(80, 60)})
+    answer = client.post("/photos", files={"photo": jpeg(400, 300)})
     return str(answer.json()["id"])
 
 

@@ -16,7 +16,7 @@ from api.guard import HEADERS
 HOSTILE = Path(__file__).resolve().parents[2] / ".." / "shared" / "photos" / "hostile"
 
 
-def photo(width: int = 80, height: int = 60, **save: Any) -> bytes:
+def photo(width: int = 400, height: int = 300, **save: Any) -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (width, height), (200, 30, 30)).save(out, "JPEG", **save)
     return out.getvalue()
@@ -72,13 +72,13 @@ def test_photo_is_upright_and_without_metadata(client: TestClient) -> None:
     exif[0x0112] = 6  # turn by 90 degrees, JEITA CP-3451
     exif[0x010E] = "a child's full name"
     exif.get_ifd(0x8825)[1] = "N"
-    sent = photo(80, 60, exif=exif, comment=b"secret")
+    sent = photo(400, 300, exif=exif, comment=b"secret")
     told = client.post("/photos", files={"photo": sent}).json()
-    assert (told["width"], told["height"]) == (60, 80)
+    assert (told["width"], told["height"]) == (300, 400)
     kept = client.get(f"/photos/{told['id']}")
     assert kept.headers["content-type"] == "image/jpeg"
     image = Image.open(io.BytesIO(kept.content))
-    assert image.size == (60, 80)
+    assert image.size == (300, 400)
     assert not image.getexif()
     assert b"child" not in kept.content
     assert b"secret" not in kept.content
@@ -90,10 +90,10 @@ def test_large_photo_is_bounded(tmp_path: Path) -> None:
     from api.settings import Settings
 
     unused: Any = None
-    app = create_app(Settings(data_dir=tmp_path, max_photo_side_px=100), Tools(unused, unused, unused))
+    app = create_app(Settings(data_dir=tmp_path, max_photo_side_px=640), Tools(unused, unused, unused))
     with TestClient(app) as client:
-        told = client.post("/photos", files={"photo": photo(400, 200)}).json()
-    assert (told["width"], told["height"]) == (100, 50)
+        told = client.post("/photos", files={"photo": photo(2000, 1000)}).json()
+    assert (told["width"], told["height"]) == (640, 320)
 
 
 def test_inspection_is_kept_and_drawn(client: TestClient, case: dict[str, Any]) -> None:
@@ -110,7 +110,7 @@ def test_inspection_is_kept_and_drawn(client: TestClient, case: dict[str, Any]) 
     assert svg.headers["content-type"].startswith("image/svg+xml")
     assert "walk" in svg.text
     png = client.get(f"{where}/picture.png")
-    assert Image.open(io.BytesIO(png.content)).size == (80, 60)
+    assert Image.open(io.BytesIO(png.content)).size == (400, 300)
 
 
 def test_preview_needs_no_pack_and_keeps_nothing(client: TestClient, photo_id: str) -> None:
@@ -168,7 +168,7 @@ def test_wrong_addresses_and_methods(client: TestClient, method: str, path: str,
     assert_one_sentence(client.request(method, path), status)
 
 
-@pytest.mark.parametrize("data", [b"", b"hello", b"GIF89a" + bytes(50), photo()[:300]])
+@pytest.mark.parametrize("data", [b"", b"hello", b"GIF89a" + bytes(50), photo()[:300], photo(300, 200)])
 def test_what_is_no_photo(client: TestClient, data: bytes) -> None:
     assert_one_sentence(client.post("/photos", files={"photo": data}), 422)
 
