@@ -218,9 +218,10 @@ def _jpeg(data: bytes, image: Image.Image, scale: int) -> NDArray[np.uint8] | No
 def _jpeg_ends(data: bytes) -> bool:
     """Whether an end marker follows the first scan of a JPEG (ITU-T T.81, annex B)."""
     at = 2
-    while at + 4 <= len(data) and data[at] == 0xFF:
+    while at + 4 <= len(data) and data[at] == 0xFF and data[at + 1] >= 0xC0:
         if data[at + 1] == 0xDA:
             return data.find(b"\xff\xd9", at) > 0
+        # A marker may be led in by any number of 0xFF.
         at += 1 if data[at + 1] == 0xFF else 2 + int.from_bytes(data[at + 2 : at + 4], "big")
     return False
 
