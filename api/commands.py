@@ -185,6 +185,8 @@ def write(result: Result, target: Path) -> None:
 
 def tell(report: Report) -> None:
     """Print findings, remedies and lights in words."""
+    for warning in report.photo.warnings:
+        out.print(Text(warning))
     if not report.leds and report.pack is None:
         out.print(
             f"Pieces: {len(report.pieces)}, contacts: {len(report.contacts)}. Tap leads and LEDs to go on."

@@ -26,10 +26,14 @@ from circuit.model import (
 from vision.errors import PhotoError
 from vision.model import Colour, Mark, Photo, Scene, TableView
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
+from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
 from vision.table_view import view_from_mm_per_px, view_from_points, view_without_scale
 
 Stage = Callable[[str], None]
+
+AROUND_MM = 25.0
+"""How far round taps and entries the photo is judged (estimated)."""
 
 # Light of an LED as linear RGB, 0 to 1. Estimated.
 TINTS: Mapping[str, tuple[float, float, float]] = {
@@ -67,10 +71,11 @@ def inspect_case(
     """
     on_stage("photo")
     picture = None if photo is None else _opened(case, photo)
+    warnings = () if picture is None else _warnings(case, picture)
     on_stage("dough")
     scene = _read(case, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
-    report = seen_report(case, scene)
+    report = seen_report(case, scene, warnings)
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
         report = with_findings(report, inspect(sculpture, on_stage), scene.view)
@@ -82,6 +87,8 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
     picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
+    if picture is not None:
+        _warnings(case, picture)
     return build_sculpture(case, _read(case, picture, labels, lambda _: None))
 
 
@@ -92,6 +99,22 @@ def _opened(case: Case, data: bytes) -> Photo:
         check_large_enough(width, height)
     view = _view(case, width)
     return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
+
+
+def _warnings(case: Case, picture: Photo) -> tuple[str, ...]:
+    """What is poor about the photo round the sculpture; raises PhotoError when it is hopeless."""
+    if case.labels is not None:
+        return ()
+    view = _view(case, picture.width)
+    taps = [tap for entry in case.palette if entry.role != "table" for tap in entry.taps]
+    at = np.array(taps + [mark.at for mark in _marks(case)])
+    margin = AROUND_MM / view.mm_per_px
+    (left, top), (right, bottom) = at.min(axis=0) - margin, at.max(axis=0) + margin
+    mm_per_px = view.mm_per_px if view.true_scale else None
+    quality = judge(picture, (left, top, right, bottom), mm_per_px)
+    if quality.grade == "hopeless":
+        raise PhotoError(quality.advice)
+    return quality.warnings
 
 
 def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:

@@ -25,8 +25,8 @@ LABELS_NAME = "labels.png"
 LEAST_PROBABILITY = 0.001
 
 
-def seen_report(case: Case, scene: Scene) -> Report:
-    """The seeing half: photo, pieces and contacts."""
+def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Report:
+    """The seeing half: photo with what is poor about it, pieces and contacts."""
     names = [entry.name for entry in case.palette if entry.role != "table"]
     height, width = scene.labels.shape
     pieces = [
@@ -55,6 +55,7 @@ def seen_report(case: Case, scene: Scene) -> Report:
         mm_per_px=round(scene.view.mm_per_px, 5),
         true_scale=scene.view.true_scale,
         labels=LABELS_NAME,
+        warnings=list(warnings),
     )
     return Report(photo=photo, pieces=pieces, contacts=contacts, cautions=list(words.CAUTIONS))
 

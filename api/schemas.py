@@ -167,13 +167,14 @@ class Case(Wire):
 
 
 class PhotoOut(BaseModel):
-    """The photo: size in pixels, scale, and the name of the label image."""
+    """The photo: size in pixels, scale, the name of the label image, and what is poor about the photo."""
 
     width: int
     height: int
     mm_per_px: float
     true_scale: bool
     labels: str
+    warnings: list[str] = []
 
 
 class PieceOut(BaseModel):

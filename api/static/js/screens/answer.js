@@ -127,8 +127,9 @@ function check(report) {
 
 /** @param {any} report */
 function cautions(report) {
-  if (!report.cautions.length) return null;
-  return part("cautions", el("ul", { class: "plain" }, ...report.cautions.map((/** @type {string} */ one) => el("li", {}, one))));
+  const said = [...(report.photo.warnings ?? []), ...report.cautions];
+  if (!said.length) return null;
+  return part("cautions", el("ul", { class: "plain" }, ...said.map((/** @type {string} */ one) => el("li", {}, one))));
 }
 
 /** @param {any} report */
