@@ -6,14 +6,17 @@ top left corner of the top left pixel. Grid points are in mm, origin at the top
 left corner of the grid.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Point = tuple[float, float]
+Nine = tuple[float, float, float, float, float, float, float, float, float]
 Role = Literal["conductive", "insulating", "table"]
 ContactKind = Literal["touching", "doubtful", "gap"]
 
@@ -73,22 +76,81 @@ class Mark:
 
 @dataclass(frozen=True)
 class TableView:
-    """How photo pixels lie on the table: `mm_per_px`, and where the grid begins in the photo [px].
+    """How photo pixels lie on the table, and where the grid begins in the photo [px].
 
-    `true_scale` is False when nobody told the scale; then mm are relative.
+    mm_per_px   the scale in the middle of the photo
+    true_scale  False when nobody told the scale; then mm are relative
+    homography  rows of the 3x3 matrix from homogeneous photo px to table mm, scaled so that its third
+                coordinate is above 0 all over the photo; None when the scale is the same everywhere.
+                Make it with `table_view.perspective_view`, which checks it
     """
 
     mm_per_px: float
     origin_px: Point
     true_scale: bool
+    homography: Nine | None = None
 
     def to_mm(self, at: Point) -> Point:
         """A photo point [px] as a grid point [mm]."""
-        return ((at[0] - self.origin_px[0]) * self.mm_per_px, (at[1] - self.origin_px[1]) * self.mm_per_px)
+        if self.homography is None:
+            return (
+                (at[0] - self.origin_px[0]) * self.mm_per_px,
+                (at[1] - self.origin_px[1]) * self.mm_per_px,
+            )
+        (x, y), (x0, y0) = project(self.homography, at), self._corner_mm
+        return (x - x0, y - y0)
 
     def to_px(self, at: Point) -> Point:
         """A grid point [mm] as a photo point [px]."""
-        return (at[0] / self.mm_per_px + self.origin_px[0], at[1] / self.mm_per_px + self.origin_px[1])
+        if self._back is None:
+            return (at[0] / self.mm_per_px + self.origin_px[0], at[1] / self.mm_per_px + self.origin_px[1])
+        x0, y0 = self._corner_mm
+        return project(self._back, (at[0] + x0, at[1] + y0))
+
+    def mm_per_px_at(self, at: Point) -> float:
+        """The scale at a photo point [px]: root of the area in mm2 that a pixel covers there."""
+        if self.homography is None:
+            return self.mm_per_px
+        m, (x, y) = self.homography, at
+        return math.sqrt(abs(_determinant(m)) / abs(m[6] * x + m[7] * y + m[8]) ** 3)
+
+    @cached_property
+    def _corner_mm(self) -> Point:
+        return (0.0, 0.0) if self.homography is None else project(self.homography, self.origin_px)
+
+    @cached_property
+    def _back(self) -> Nine | None:
+        return None if self.homography is None else inverse(self.homography)
+
+
+def project(matrix: Nine, at: Point) -> Point:
+    """A point through a homography given by rows."""
+    a, b, c, d, e, f, g, h, i = matrix
+    x, y = at
+    w = g * x + h * y + i
+    return ((a * x + b * y + c) / w, (d * x + e * y + f) / w)
+
+
+def inverse(matrix: Nine) -> Nine:
+    """The homography back, by its adjugate over its determinant."""
+    a, b, c, d, e, f, g, h, i = matrix
+    k = 1 / _determinant(matrix)
+    return (
+        k * (e * i - f * h),
+        k * (c * h - b * i),
+        k * (b * f - c * e),
+        k * (f * g - d * i),
+        k * (a * i - c * g),
+        k * (c * d - a * f),
+        k * (d * h - e * g),
+        k * (b * g - a * h),
+        k * (a * e - b * d),
+    )
+
+
+def _determinant(matrix: Nine) -> float:
+    a, b, c, d, e, f, g, h, i = matrix
+    return a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,12 @@
-"""How photo pixels lie on the table: the scale."""
+"""How photo pixels lie on the table: a scale, or a plane seen at an angle."""
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from vision.errors import ScaleError
-from vision.model import Point, TableView
+from vision.model import Nine, Point, TableView
 
 FRAME_MM = 200.0
 """Width of the frame when nobody told the scale (estimated: a sculpture fills about half of it)."""
@@ -11,6 +14,8 @@ LEAST_MM_PER_PX, MOST_MM_PER_PX = 0.002, 5.0
 """Bounds outside which no photo of a sculpture lies (estimated)."""
 LEAST_APART_PX = 8.0
 """Two scale points nearer than this give a scale that a tap error ruins (estimated)."""
+MOST_TILT_DEG = 60.0
+"""More than this from straight above hides too much of the table behind the sculpture (estimated)."""
 
 
 def view_from_points(first: Point, second: Point, mm: float) -> TableView:
@@ -37,14 +42,73 @@ def view_from_mm_per_px(mm_per_px: float) -> TableView:
     Raises:
         ScaleError: not a number, or outside 0.002 to 5 mm per pixel.
     """
+    return TableView(_checked(mm_per_px), (0.0, 0.0), true_scale=True)
+
+
+def _checked(mm_per_px: float) -> float:
     if not (LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX):
         raise ScaleError(
             f"The scale comes out at {mm_per_px:g} mm per pixel, outside {LEAST_MM_PER_PX:g} to "
-            f"{MOST_MM_PER_PX:g}; check the two points and their mm."
+            f"{MOST_MM_PER_PX:g}; check the points and their mm."
         )
-    return TableView(float(mm_per_px), (0.0, 0.0), true_scale=True)
+    return float(mm_per_px)
 
 
 def view_without_scale(width_px: int) -> TableView:
     """A relative scale: the frame counts as 200 mm wide."""
     return TableView(FRAME_MM / width_px, (0.0, 0.0), true_scale=False)
+
+
+def perspective_view(px_to_mm: NDArray[np.float64], size: tuple[int, int]) -> TableView:
+    """The view of a photo of this width and height from a homography (3, 3), photo px to table mm.
+
+    The table is turned so that its x axis runs along the photo's in the middle of the photo, which
+    keeps the box round a part of the photo small.
+
+    Raises:
+        ScaleError: mirrored, tilted by more than 60 degrees, or an absurd scale.
+    """
+    matrix = np.asarray(px_to_mm, np.float64)
+    if not np.isfinite(matrix).all() or abs(np.linalg.det(matrix)) < 1e-30:
+        raise ScaleError("The four places make no plane; tap them again, corner by corner.")
+    width, height = size
+    middle = np.array([width / 2, height / 2, 1.0])
+    matrix = matrix / (matrix[2] @ middle)
+    slopes = _slopes(matrix, middle)
+    if np.linalg.det(slopes) <= 0:
+        raise ScaleError("The places are in the wrong order (mirrored); tap them again, going round.")
+    least, most = sorted(np.linalg.svd(slopes, compute_uv=False))
+    corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], float)
+    if least < most * math.cos(math.radians(MOST_TILT_DEG)) or (corners @ matrix[2] <= 0.05).any():
+        raise ScaleError(
+            f"The photo looks at the table from more than {MOST_TILT_DEG:g} degrees aside; "
+            "take it from straight above, or tap the corners again, going round."
+        )
+    mm_per_px = _checked(math.sqrt(least * most))
+    turn = -math.atan2(slopes[1, 0], slopes[0, 0])
+    c, s = math.cos(turn), math.sin(turn)
+    turned = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ matrix
+    return TableView(mm_per_px, (0.0, 0.0), True, _nine(turned))
+
+
+def tilt_deg(view: TableView, size: tuple[int, int]) -> float:
+    """How far from straight above a photo of this width and height was taken.
+
+    In the middle of a photo a plane is foreshortened by the cosine of its tilt, whatever the lens.
+    """
+    if view.homography is None:
+        return 0.0
+    middle = np.array([size[0] / 2, size[1] / 2, 1.0])
+    least, most = sorted(np.linalg.svd(_slopes(np.array(view.homography).reshape(3, 3), middle))[1])
+    return math.degrees(math.acos(min(1.0, least / most)))
+
+
+def _slopes(matrix: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Derivative (2, 2) of a homography at a homogeneous point."""
+    x, y, w = matrix @ at
+    return np.asarray((matrix[:2, :2] - np.outer([x / w, y / w], matrix[2, :2])) / w, np.float64)
+
+
+def _nine(matrix: NDArray[np.float64]) -> Nine:
+    a, b, c, d, e, f, g, h, i = (float(v) for v in matrix.ravel())
+    return (a, b, c, d, e, f, g, h, i)
