@@ -115,10 +115,12 @@ def huge_png() -> bytes:
     )
 
 
-def photo_bytes() -> bytes:
-    rng = np.random.default_rng(5)
-    noise = rng.integers(0, 255, (HEIGHT, WIDTH, 3), dtype=np.uint8)
-    return cv2.imencode(".jpg", noise)[1].tobytes()
+def photo_bytes(width: int = 400, height: int = 300, blur_px: float = 0.0, light: float = 1.0) -> bytes:
+    """Squares of many colours, blurred or darkened."""
+    colours = np.random.default_rng(5).integers(0, 255, (height // 20, width // 20, 3), dtype=np.uint8)
+    picture = np.kron(colours, np.ones((20, 20, 1), np.uint8))
+    picture = cv2.GaussianBlur(picture, (0, 0), blur_px) if blur_px else picture
+    return cv2.imencode(".jpg", picture * light)[1].tobytes()
 
 
 PHOTO_CASE = {"labels": None, "photo": "owl.jpg"}
@@ -135,7 +137,10 @@ NO_SALT = [{"name": "amber", "role": "insulating", "taps": [[80, 60]]}]
     [
         (PHOTO_CASE, None, "There is no photo"),
         (PHOTO_CASE, b"", "empty"),
-        (PHOTO_CASE, photo_bytes()[: len(photo_bytes()) // 2], "photo"),
+        (PHOTO_CASE, photo_bytes()[: len(photo_bytes()) // 2], "damaged"),
+        (PHOTO_CASE, photo_bytes(WIDTH, HEIGHT), "only 160 x 120 pixels"),
+        (PHOTO_CASE, photo_bytes(blur_px=4), "blurred"),
+        (PHOTO_CASE, photo_bytes(light=0.05), "too dark"),
         (PHOTO_CASE, huge_png(), "megapixel"),
         (PHOTO_CASE, b"this is text, not a picture " * 20, "photo"),
         ({"colour": "red"}, None, "colour"),
