@@ -53,6 +53,8 @@ HARSH_SHARE = 0.15
 """Share of black and of clipped pixels at once from which light counts as harsh (estimated)."""
 COARSE_MM, LEAST_LONG_PX = 0.4, 640
 """A pixel of this size shows a gap of 0.8 mm in two pixels at best; without a scale it goes by the side."""
+PIXEL_BLUR = 1.5
+"""Blur up to this many photo pixels is none of focus or movement (measured: 0.9 to 1.1 in sharp photos)."""
 
 HELP = "Hold still, give more light, and take the photo from straight above."
 
@@ -114,7 +116,7 @@ def _judged(photo: Photo, box: Box | None, mm_per_px: float | None) -> Quality:
     light = int(np.searchsorted(high, 0.9))
     clipped, white, black = 1 - high[CLIPPED - 1], 1 - low[CLIPPED - 1], high[BLACK]
     blur_mm = blur_of(small, cell_mm)
-    advice = _advice(blur_mm, light, white)
+    advice = _advice(blur_mm, light, white, blur_mm < PIXEL_BLUR * scale)
     harsh = min(clipped, black) > HARSH_SHARE
     warnings = () if advice else _warnings(blur_mm, light, clipped, harsh, _coarse(photo, mm_per_px))
     grade: Grade = "hopeless" if advice else "poor" if warnings else "good"
@@ -139,9 +141,9 @@ def blur_of(pixels: NDArray[np.uint8], cell_mm: float) -> float:
     plane = np.ascontiguousarray(pixels[..., channel])
     x, y = (cv2.Sobel(plane, cv2.CV_16S, *axis, ksize=3) for axis in ((1, 0), (0, 1)))
     inside = np.zeros(plane.shape, np.uint8)
-    rim = round(WINDOW_MM / 2 / cell_mm)
-    inside[rim:-rim, rim:-rim] = 1
-    strongest, noise = _strongest(plane, rim), _noise(plane)
+    reach = max(1, min(round(WINDOW_MM / 2 / cell_mm), min(plane.shape) // 8))
+    inside[reach:-reach, reach:-reach] = 1
+    strongest, noise = _strongest(plane, reach), _noise(plane)
     if strongest < max(LEAST_STEP, OVER_NOISE * noise):
         return math.inf
     least = max(LEAST_STEP, math.ceil(STRONG * strongest))
@@ -151,7 +153,7 @@ def blur_of(pixels: NDArray[np.uint8], cell_mm: float) -> float:
         _diagonals(plane, x + y, x - y, inside, 1),
         _diagonals(plane, x - y, x + y, inside, -1),
     )
-    found = [_blur_along(lines, cell_mm, least) for lines in all_lines]
+    found = [_blur_along(lines, cell_mm, reach, least) for lines in all_lines]
     return max((blur for blur in found if blur is not None), default=math.inf)
 
 
@@ -181,7 +183,7 @@ def _diagonals(
     return _Lines(laid(plane), laid(slope), laid(across), laid(inside), math.sqrt(2))
 
 
-def _blur_along(lines: _Lines, cell_mm: float, least: int) -> float | None:
+def _blur_along(lines: _Lines, cell_mm: float, reach: int, least: int) -> float | None:
     """Blur [mm] along lines, of edges that rise by `least` levels; None when these are too few.
 
     Per edge the steepest pixel counts, where the window round it holds the whole edge.
@@ -189,7 +191,7 @@ def _blur_along(lines: _Lines, cell_mm: float, least: int) -> float | None:
     plane, slope, across, inside = (
         np.ascontiguousarray(v[::LINES_APART]) for v in (lines.plane, lines.slope, lines.across, lines.inside)
     )
-    window = np.ones((1, 2 * round(WINDOW_MM / 2 / (lines.step * cell_mm)) + 1), np.uint8)
+    window = np.ones((1, 2 * round(reach / lines.step) + 1), np.uint8)
     rise = cv2.subtract(cv2.dilate(plane, window), cv2.erode(plane, window))
     steep = np.abs(slope)
     edge = (rise >= least) & (steep == cv2.dilate(steep, window)) & (inside > 0)
@@ -228,7 +230,7 @@ def _coarse(photo: Photo, mm_per_px: float | None) -> bool:
     return mm_per_px > COARSE_MM
 
 
-def _advice(blur_mm: float, light: float, white: float) -> str:
+def _advice(blur_mm: float, light: float, white: float, by_pixels: bool) -> str:
     """What is wrong and what to do with a hopeless photo; empty for all others."""
     if light < HOPELESS_LIGHT:
         return f"The photo is too dark to see the dough, or something covers the lens. {HELP}"
@@ -236,6 +238,8 @@ def _advice(blur_mm: float, light: float, white: float) -> str:
         return "The photo is washed out white. Turn off the flash, shade the dough, and take it again."
     if math.isinf(blur_mm):
         return f"Nothing can be told apart on the photo; is something in front of the lens? {HELP}"
+    if blur_mm > HOPELESS_BLUR_MM and by_pixels:
+        return "The photo shows the sculpture too small to see gaps. Go nearer, or correct the scale."
     if blur_mm > HOPELESS_BLUR_MM:
         return f"The photo is too blurred to see gaps in the dough. {HELP}"
     return ""

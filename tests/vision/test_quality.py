@@ -126,6 +126,7 @@ def test_a_small_photo_and_harsh_light_get_warnings() -> None:
     small = cv2.resize(dough(), (400, 300), interpolation=cv2.INTER_AREA)
     assert any("small" in said for said in judge(Photo(np.asarray(small, np.uint8))).warnings)
     assert any("small" in said for said in judge(Photo(np.asarray(small, np.uint8)), None, 0.45).warnings)
+    assert "too small" in judge(Photo(np.asarray(small, np.uint8)), None, 2.0).advice
     harsh = dough().copy()
     harsh[:, :300], harsh[:, -300:] = 2, 255
     assert any("shadow" in said for said in judge(Photo(harsh), None, MM_PER_PX).warnings)
