@@ -33,6 +33,9 @@ POOR_BLUR_MM, HOPELESS_BLUR_MM = 0.65, 1.2
 """Blur, as standard deviation, at which a gap of 0.8 mm, of 1.5 mm, keeps half its contrast (0.59, 1.11): a
 slit of width g under a Gaussian blur keeps erf(g / (2 sqrt(2) sigma)). A tenth more, because what is measured
 comes out up to a fifth too high."""
+SHARP_ELSEWHERE_MM = 0.8
+"""Blur of the whole photo up to which a blurred part is taken for soft dough (calibrated: thin wires make a
+photo that was moved look sharper than it is)."""
 SHARPEST_SHARE = 0.1
 """Share of the strong edges that is looked at (calibrated: the blur put on comes out within 20 %)."""
 STRONG = 0.5
@@ -97,10 +100,14 @@ def judge(photo: Photo, box: Box | None = None, mm_per_px: float | None = None) 
     """The fitness of a photo, or of the part within `box` (left, top, right, bottom in photo pixels).
 
     Without `mm_per_px` the frame counts as 200 mm wide. A part is hopeless only when the whole photo is:
-    a piece of black dough is no dark photo.
+    a piece of black dough is no dark photo, and its rounded top is no blur.
     """
     found = _judged(photo, box, mm_per_px)
-    if found.grade != "hopeless" or box is None or _judged(photo, None, mm_per_px).grade == "hopeless":
+    if found.grade != "hopeless" or box is None:
+        return found
+    whole = _judged(photo, None, mm_per_px)
+    blurred = HOPELESS_BLUR_MM < found.blur_mm < math.inf and whole.blur_mm > SHARP_ELSEWHERE_MM
+    if whole.grade == "hopeless" or blurred:
         return found
     coarse = _coarse(photo, mm_per_px)
     warnings = _warnings(found.blur_mm, found.light, found.clipped, False, coarse)
