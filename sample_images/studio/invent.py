@@ -236,7 +236,7 @@ def _colour(rng: Rng) -> tuple[float, float, float]:
     if kind < 0.24:  # brown, black, grey
         level = rng.uniform(0.02, 0.3)
         return level, level * rng.uniform(0.45, 1.0), level * rng.uniform(0.2, 1.0)
-    hsv = np.array([[[rng.uniform(0, 360), rng.uniform(0.25, 0.95), rng.uniform(0.35, 0.98)]]], np.float32)
+    hsv = np.array([[[rng.uniform(0, 360), rng.uniform(0.25, 0.95), rng.uniform(0.45, 1.0)]]], np.float32)
     srgb = cv2.cvtColor(hsv, cv2.COLOR_HSV2RGB)[0, 0]
     r, g, b = np.clip(srgb, 0.02, 1) ** 2.2
     return float(r), float(g), float(b)
@@ -558,7 +558,8 @@ def _lamp(rng: Rng, p: NDArray[np.float64], q: NDArray[np.float64]) -> Lamp:
     radius = float(rng.choice([1.5, 2.5, 2.5, 2.5, 5.0]))
     side = (q - p) / max(np.hypot(*(q - p)), 1e-6)
     across = np.array([-side[1], side[0]]) * rng.choice([-1, 1])
-    lean = rng.choice([0.0, rng.uniform(0, 3), rng.uniform(3, 8)]) * (radius / 2.5) ** 0.7
+    lean = rng.uniform(0, 3) if rng.random() < 0.4 else rng.uniform(3.5, 6.2)
+    lean *= (radius / 2.5) ** 0.75
     head = middle + lean * (across + rng.normal(0, 0.15) * side)
     colour = str(rng.choice(["red", "green", "blue", "yellow", "white", "orange"]))
     lit = str(rng.choice(["off", "off", "dim", "bright"]))

@@ -14,7 +14,7 @@ from sample_images.studio.invent import Invention, Point, Rng, Stuff, invent, pi
 from sample_images.studio.quick import View, photograph, table_colour
 from vision.inputs import SEEN_MM, SLOTS, Told, input_planes
 
-SIDE = 512
+SIDE, FRAME_MM = 512, 112.0
 TAP_ERROR_MM, MOST_ERROR_MM = 0.4, 1.0
 
 
@@ -37,7 +37,7 @@ def lessons(seed: int, takes: int = 2, variants: int = 2) -> Iterator[Lesson]:
         if take:
             table = table_colour(rng)
             made = _recoloured(rng, made, table)
-        view = photograph(made, table, take=take)
+        view = photograph(made, table, take=take, frame_mm=(FRAME_MM, FRAME_MM))
         for _ in range(variants):
             lesson = _lesson(rng, made, view)
             if lesson is not None:
@@ -69,7 +69,7 @@ def _lesson(rng: Rng, made: Invention, view: View) -> Lesson | None:
     for i, slot in enumerate(slots, start=1):
         table[i] = slot + 1
     lost = np.isin(labels, [i for i in range(1, 7) if table[i] == 0])
-    weights = _weights(labels, made)
+    weights = _weights(labels, things, made)
     labels = table[labels]
     weights[lost] = 0
     turned = int(rng.integers(0, 8))
@@ -91,7 +91,7 @@ def _corner(rng: Rng, labels: NDArray[np.uint8]) -> tuple[int, int]:
     ys, xs = np.nonzero(labels)
     y = int(np.mean(ys)) if len(ys) else labels.shape[0] // 2
     x = int(np.mean(xs)) if len(xs) else labels.shape[1] // 2
-    return x - SIDE // 2 + int(rng.normal(0, 60)), y - SIDE // 2 + int(rng.normal(0, 60))
+    return x - SIDE // 2 + int(rng.normal(0, 50)), y - SIDE // 2 + int(rng.normal(0, 50))
 
 
 def _cut(array: NDArray[np.uint8], corner: tuple[int, int]) -> NDArray[np.uint8]:
@@ -139,8 +139,8 @@ def _taps(rng: Rng, mask: NDArray[np.bool_]) -> list[tuple[float, float]]:
     return [(float(xs[i]), float(ys[i])) for i in picks]
 
 
-def _weights(labels: NDArray[np.uint8], made: Invention) -> NDArray[np.uint8]:
-    """How much each cell matters (16 is plain): rims, and most of all narrow gaps, walls and bridges."""
+def _weights(labels: NDArray[np.uint8], things: NDArray[np.uint8], made: Invention) -> NDArray[np.uint8]:
+    """How much each cell matters: rims, what is hidden, and most of all narrow gaps, walls and bridges."""
     conducts = np.zeros(256, bool)
     conducts[1 : len(made.doughs) + 1] = [d.conducts for d in made.doughs]
     conductive = conducts[labels].astype(np.uint8)
@@ -152,6 +152,8 @@ def _weights(labels: NDArray[np.uint8], made: Invention) -> NDArray[np.uint8]:
     bridge = (conductive > 0) & (cv2.morphologyEx(conductive, cv2.MORPH_OPEN, small) == 0)
     out = np.full(labels.shape, 10, np.uint8)
     out[near] = 30
+    near_dough = cv2.dilate((labels > 0).astype(np.uint8), np.ones((31, 31), np.uint8)) > 0
+    out[(things > 0) & near_dough] = 40
     out[slit | bridge] = 60
     return out
 

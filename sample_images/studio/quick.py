@@ -94,16 +94,20 @@ def table_colour(rng: Rng) -> tuple[float, float, float]:
 
 
 def photograph(
-    made: Invention, table: Sequence[float], mm_per_px: float | None = None, take: int = 0
+    made: Invention,
+    table: Sequence[float],
+    mm_per_px: float | None = None,
+    take: int = 0,
+    frame_mm: tuple[float, float] = (2 * HALF_X_MM - 18, 2 * HALF_Y_MM - 18),
 ) -> View:
     """The photo of an invention on a table of this linear colour; `mm_per_px` by default at random.
 
-    Each `take` is another light, lens and phone.
+    Each `take` is another light, lens and phone; `frame_mm` is how much of the table the photo holds.
     """
     rng = np.random.default_rng([made.seed, 77, take])
     stage = _set(rng, made, table)
     lit = _light(rng, made, stage)
-    return _shoot(rng, made, stage, lit, mm_per_px or float(rng.uniform(0.09, 0.22)))
+    return _shoot(rng, made, stage, lit, mm_per_px or float(rng.uniform(0.09, 0.22)), frame_mm)
 
 
 # ---------------------------------------------------------------- the stage
@@ -278,33 +282,59 @@ def _put_lamp(rng: Rng, stage: _Stage, lamp: Lamp) -> None:
     box = _window(stage, cells, r * 1.25)
     if box is None:
         return
+    alpha, rim, gone = _bullet(box, cells, r)
+    y, x = np.mgrid[box[0], box[1]].astype(np.float32)
+    skin = np.array(PLASTIC[lamp.colour]) if rng.random() < 0.7 else np.array([0.72, 0.72, 0.72])
+    clear = rng.choice([rng.uniform(0.0, 0.4), rng.uniform(0.4, 0.85)])
+    shade = (0.3 + 0.7 * np.sqrt(1 - np.minimum(rim, 1) ** 2))[..., None]
+    colour = skin * shade * (1 - clear) + cv2.blur(stage.albedo[box], (5, 5)) * clear * shade
+    for _ in range(rng.integers(0, 4)):  # what shines through a clear body, and what mirrors in it
+        at = cells[0] + (cells[1] - cells[0]) * rng.uniform(0, 1) + rng.normal(0, 0.3 * r, 2) / CELL_MM
+        size = r * rng.uniform(0.12, 0.4)
+        spot = np.exp(-np.minimum((np.hypot(x - at[0], y - at[1]) * CELL_MM / size) ** 2, 50))[..., None]
+        colour = colour * (1 - spot * clear) if rng.random() < 0.5 else colour + rng.uniform(0.1, 0.9) * spot
+    top = stage.height[box].max() * 0.8 + rng.uniform(2, 7)
+    _lay(stage, box, alpha, np.asarray(colour, np.float32), LED, float(top))
+    if lamp.lit == "off":
+        return
+    strength = rng.uniform(0.25, 1.2) if lamp.lit == "dim" else rng.uniform(0.8, 6.0)
+    tint = np.array(GLOW[lamp.colour], np.float32)
+    core = np.exp(-((np.hypot(x - cells[1][0], y - cells[1][1]) * CELL_MM / (rng.uniform(0.5, 1.6) * r)) ** 2))
+    body = (rng.uniform(0.15, 0.9) * (1 - 0.5 * gone) + core)[..., None]
+    stage.glow[box] += alpha[..., None] * body * (tint + rng.uniform(0.1, 0.5) * core[..., None]) * strength
+    far = _far(stage, cells[1])
+    fall = strength * rng.uniform(0.03, 0.35) / (1 + (np.maximum(far - r, 0) / rng.uniform(1.5, 5)) ** 2) ** 1.5
+    stage.glow += np.where(stage.things == LED, 0, fall)[..., None] * tint * stage.albedo
+
+
+def _bullet(box: tuple[slice, slice], cells: NDArray[np.float32], r: float) -> tuple[Floats, Floats, Floats]:
+    """An LED's outline in a window: cover, place across (0 to 1) and along (0 base, 1 head).
+
+    Seen from the side it has a flat base with a flange and a round head; from above it is a disc.
+    """
     across, t = _strip(box, cells[0], cells[1])
     d = np.abs(across)
-    flange = (t <= 0) & (d < r * 1.16)
-    alpha = np.clip((np.where(t <= 0, r * 1.1, r) - d) / CELL_MM + 0.5, 0, 1)
-    rho = np.clip(d / r, 0, 1)
-    n_z = np.sqrt(1 - rho**2)
-    skin = np.array(PLASTIC[lamp.colour]) if rng.random() < 0.75 else np.array([0.75, 0.75, 0.75])
-    clear = rng.uniform(0.0, 0.55)
-    shade = (0.25 + 0.75 * n_z)[..., None]
-    colour = skin * shade * (1 - clear) + cv2.blur(stage.albedo[box], (5, 5)) * clear * shade
-    turn = rng.uniform(0, 2 * np.pi)
-    y, x = np.mgrid[box[0], box[1]].astype(np.float32)
-    spot = cells[1] + np.array([np.cos(turn), np.sin(turn)]) * 0.45 * r / CELL_MM
-    spark = np.exp(-((np.hypot(x - spot[0], y - spot[1]) * CELL_MM / (0.22 * r)) ** 2))
-    colour = colour + rng.uniform(0.2, 0.9) * spark[..., None]
-    colour = np.where(flange[..., None], colour * 0.8, colour)
-    top = stage.height[box].max() * 0.8 + rng.uniform(2, 7)
-    _lay(stage, box, np.asarray(alpha, np.float32), np.asarray(colour, np.float32), LED, float(top))
-    if lamp.lit != "off":
-        strength = rng.uniform(0.25, 1.2) if lamp.lit == "dim" else rng.uniform(1.0, 6.0)
-        tint = np.array(GLOW[lamp.colour], np.float32)
-        core = np.exp(-((np.hypot(x - cells[1][0], y - cells[1][1]) * CELL_MM / (0.8 * r)) ** 2))
-        body = (0.25 + core)[..., None] * (tint + 0.25 * core[..., None])
-        stage.glow[box] += alpha[..., None] * body * strength
-        far = _far(stage, cells[1])
-        fall = strength * rng.uniform(0.03, 0.35) / (1 + (np.maximum(far - r, 0) / rng.uniform(1.5, 5)) ** 2) ** 1.5
-        stage.glow += np.where(stage.things == LED, 0, fall)[..., None] * tint * stage.albedo
+    length = float(np.hypot(*(cells[1] - cells[0]))) * CELL_MM
+    radius = np.full_like(d, r)
+    if length < 0.4 * r:  # seen from above: the flange shows all round
+        cover = r * 1.12 - d
+    else:
+        y, x = np.mgrid[box[0], box[1]].astype(np.float32)
+        way = (cells[1] - cells[0]) * CELL_MM / max(length, 1e-6)
+        along = (x - cells[0][0]) * way[0] + (y - cells[0][1]) * way[1]
+        radius = np.where(along < 1.0 / CELL_MM, np.float32(r * 1.16), np.float32(r))
+        lying = min(1.0, length / (1.3 * r))
+        back = along * CELL_MM + (1 - lying) * r * 1.1
+        cover = np.minimum(radius - d, np.where(along < 0, back, 1e3))
+        cover = np.where(along < 0, np.minimum(back, radius - np.where(lying < 1, d, np.abs(_side(x, y, cells)))), cover)
+    alpha = np.clip(cover / CELL_MM + 0.5, 0, 1)
+    return np.asarray(alpha, np.float32), np.asarray(d / radius, np.float32), t
+
+
+def _side(x: Floats, y: Floats, cells: NDArray[np.float32]) -> Floats:
+    """Distance in mm to the endless line through both places."""
+    d = (cells[1] - cells[0]) / max(float(np.hypot(*(cells[1] - cells[0]))), 1e-6)
+    return np.asarray(np.abs((x - cells[0][0]) * d[1] - (y - cells[0][1]) * d[0]) * CELL_MM, np.float32)
 
 
 def _far(stage: _Stage, at: NDArray[np.float32]) -> Floats:
@@ -442,11 +472,15 @@ def _open_sky(h: Floats) -> Floats:
 # ---------------------------------------------------------------- lens and phone
 
 
-def _shoot(rng: Rng, made: Invention, stage: _Stage, lit: Floats, mm_per_px: float) -> View:
+def _shoot(
+    rng: Rng, made: Invention, stage: _Stage, lit: Floats, mm_per_px: float, frame_mm: tuple[float, float]
+) -> View:
     lens_mm = rng.uniform(230, 500)
     over = np.array([rng.normal(0, 25), rng.normal(0, 25)])
     source = _parallax(stage.height, over, lens_mm)
-    to_px, size = _pose(rng, mm_per_px)
+    ys, xs = np.nonzero(made.labels)
+    middle = (float(xs.mean()) * CELL_MM - HALF_X_MM, float(ys.mean()) * CELL_MM - HALF_Y_MM)
+    to_px, size = _pose(rng, mm_per_px, middle, frame_mm)
     cells = np.array([[CELL_MM, 0, -HALF_X_MM + CELL_MM / 2], [0, CELL_MM, -HALF_Y_MM + CELL_MM / 2], [0, 0, 1]])
     whole = np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1]]) @ to_px @ cells
     back = np.linalg.inv(whole)
@@ -480,19 +514,22 @@ def _parallax(height: Floats, over: NDArray[np.float64], lens_mm: float) -> Floa
     return np.stack([qx, qy], axis=-1)
 
 
-def _pose(rng: Rng, mm_per_px: float) -> tuple[NDArray[np.float64], tuple[int, int]]:
+def _pose(
+    rng: Rng, mm_per_px: float, middle: Point, frame_mm: tuple[float, float]
+) -> tuple[NDArray[np.float64], tuple[int, int]]:
     """Table mm to photo px (3, 3), with a turn and a slight tilt; and the size (W, H)."""
-    cols, rows = round(2 * (HALF_X_MM - 9) / mm_per_px), round(2 * (HALF_Y_MM - 9) / mm_per_px)
+    cols, rows = round(frame_mm[0] / mm_per_px), round(frame_mm[1] / mm_per_px)
     turn = rng.choice([0.0, np.pi / 2, np.pi, -np.pi / 2]) + rng.normal(0, 0.12)
     c, s = np.cos(turn) / mm_per_px, np.sin(turn) / mm_per_px
     tilt = rng.normal(0, 0.00025, 2)
-    middle = np.array([[1, 0, cols / 2], [0, 1, rows / 2], [0, 0, 1]])
-    return middle @ np.array([[c, -s, 0], [s, c, 0], [tilt[0], tilt[1], 1]]), (cols, rows)
+    place = np.array([[1, 0, -middle[0] + rng.normal(0, 8)], [0, 1, -middle[1] + rng.normal(0, 8)], [0, 0, 1]])
+    frame = np.array([[1, 0, cols / 2], [0, 1, rows / 2], [0, 0, 1]])
+    return frame @ np.array([[c, -s, 0], [s, c, 0], [tilt[0], tilt[1], 1]]) @ place, (cols, rows)
 
 
 def _develop(rng: Rng, light: Floats, mm_per_px: float) -> NDArray[np.uint8]:
     """What a phone makes of it, (H, W, 3) uint8 sRGB."""
-    gain = rng.uniform(0.75, 1.15) * 0.62 / np.quantile(light[::8, ::8].max(axis=2), 0.9)
+    gain = float(np.exp(rng.normal(0.0, 0.25))) * 0.6 / np.quantile(light[::8, ::8].max(axis=2), 0.9)
     balance = np.exp(rng.normal(0, 0.06, 3))
     scene = light * np.float32(gain) * balance.astype(np.float32)
     if rng.random() < 0.5:
@@ -504,8 +541,11 @@ def _develop(rng: Rng, light: Floats, mm_per_px: float) -> NDArray[np.uint8]:
     off = ((x - cols / 2) ** 2 + (y - rows / 2) ** 2) / ((rows**2 + cols**2) / 4)
     scene = scene * (1 - rng.uniform(0, 0.3) * off.astype(np.float32))[..., None]
     knee = rng.uniform(0.6, 1.0)
-    tone = np.where(scene < knee, scene, knee + (1 - knee + 1e-3) * (1 - np.exp(-(scene - knee) / (1 - knee + 1e-3))))
-    picture = np.clip(tone, 0, 1) ** np.float32(1 / rng.uniform(2.0, 2.5))
+    rest = 1 - knee + 1e-3
+    levels = np.linspace(0, 8, 4097)  # the tone curve as a table
+    tone = np.where(levels < knee, levels, knee + rest * (1 - np.exp(-np.maximum(levels - knee, 0) / rest)))
+    curve = np.asarray(np.clip(tone, 0, 1) ** (1 / rng.uniform(2.0, 2.5)), np.float32)
+    picture = curve[np.asarray(np.clip(scene, 0, 8) * 512, np.uint16)]
     if rng.random() < 0.4:
         picture = 0.5 + (picture - 0.5) * rng.uniform(0.9, 1.25)
     if rng.random() < 0.6:
@@ -514,11 +554,14 @@ def _develop(rng: Rng, light: Floats, mm_per_px: float) -> NDArray[np.uint8]:
         grey = picture.mean(axis=2, keepdims=True)
         picture = grey + (picture - grey) * rng.uniform(0.85, 1.3)
     noise = rng.choice([0.002, 0.006, 0.012, 0.022])
-    picture = picture + noise * rng.standard_normal(picture.shape, np.float32)
-    picture = picture + 0.6 * noise * cv2.resize(
-        rng.standard_normal((rows // 2 + 1, cols // 2 + 1, 3), np.float32), (cols, rows)
-    )
+    picture = picture + noise * (_grain(rng, rows, cols) + 0.6 * cv2.resize(_grain(rng, rows // 2 + 1, cols // 2 + 1), (cols, rows)))
     return np.asarray(np.rint(np.clip(picture, 0, 1) * 255), np.uint8)
+
+
+def _grain(rng: Rng, rows: int, cols: int) -> Floats:
+    """Sensor noise (rows, cols, 3) of unit spread; a large patch repeats, which nobody sees."""
+    tile = rng.standard_normal((min(rows, 300), min(cols, 300), 3), np.float32)
+    return np.asarray(np.tile(tile, (-(-rows // tile.shape[0]), -(-cols // tile.shape[1]), 1))[:rows, :cols])
 
 
 def _moved(rng: Rng, scene: Floats, length_px: float) -> Floats:
