@@ -93,7 +93,14 @@ def test_shrunk_photos_are_means_that_begin_at_the_corner(
 
 
 @pytest.mark.parametrize(
-    "more", [{"progressive": True}, {"subsampling": 0}, {"subsampling": 2}, {"qtables": "web_low"}]
+    "more",
+    [
+        {"progressive": True},
+        {"subsampling": 0},
+        {"subsampling": 2},
+        {"qtables": "web_low"},
+        {"keep_rgb": True},
+    ],
 )
 @pytest.mark.parametrize("shrink", SHRINKS)
 def test_all_sorts_of_jpeg_decode_as_pillow_does(more: dict[str, object], shrink: int) -> None:
