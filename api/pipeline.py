@@ -71,7 +71,7 @@ def inspect_case(
     """
     on_stage("photo")
     picture = None if photo is None else _opened(case, photo)
-    warnings = () if picture is None else _warnings(case, picture)
+    warnings = () if picture is None or labels is not None else _warnings(case, picture)
     on_stage("dough")
     scene = _read(case, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
@@ -87,7 +87,7 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
     picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
-    if picture is not None:
+    if picture is not None and labels is None:
         _warnings(case, picture)
     return build_sculpture(case, _read(case, picture, labels, lambda _: None))
 
@@ -95,16 +95,13 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
 def _opened(case: Case, data: bytes) -> Photo:
     """The photo, decoded at the scale that is needed."""
     width, height = photo_size(data)
-    if case.labels is None:  # else nothing has to be seen on it
-        check_large_enough(width, height)
     view = _view(case, width)
     return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
 
 
 def _warnings(case: Case, picture: Photo) -> tuple[str, ...]:
-    """What is poor about the photo round the sculpture; raises PhotoError when it is hopeless."""
-    if case.labels is not None:
-        return ()
+    """What is poor about the photo round the sculpture; raises PhotoError when nothing can be seen on it."""
+    check_large_enough(picture.width, picture.height)
     view = _view(case, picture.width)
     taps = [tap for entry in case.palette if entry.role != "table" for tap in entry.taps]
     at = np.array(taps + [mark.at for mark in _marks(case)])
