@@ -12,6 +12,7 @@ from scipy import ndimage
 
 from vision.model import Contact, ContactKind, Piece, TableView
 from vision.pieces import Ground, Ids
+from vision.raster import Mask
 
 NEAR_MM = 6.0
 """Gaps wider than this are no contacts (estimated: what a pinch of dough can bridge)."""
@@ -139,8 +140,9 @@ def _gaps(grid: Grid, pieces: tuple[Piece, ...], met: set[tuple[int, int]], draw
         # What is only guessed to lie under an LED says nothing about a gap.
         ids = np.where(grid.ground.hidden[wide], HIDDEN, ids)
         far, back = ndimage.distance_transform_edt(ids != a, return_indices=True)
+        cut = np.zeros(ids.shape, bool) if grid.ground.cut is None else grid.ground.cut[wide]
         for b in others:
-            gap = _gap(grid, (a, b), (wide[0].start, wide[1].start), ids, far, back, drawn)
+            gap = _gap(grid, (a, b), (wide[0].start, wide[1].start), ids, far, back, cut, drawn)
             if gap is not None:
                 out.append(gap)
     return out
@@ -153,24 +155,29 @@ def _gap(
     ids: Ids,
     far: NDArray[np.float64],
     back: NDArray[np.int32],
+    cut: Mask,
     drawn: bool,
 ) -> Contact | None:
-    """The gap between two pieces; None when wall or other dough lies between or it is too wide."""
+    """The gap between two pieces; None when wall or other dough lies between or it is too wide.
+
+    Across a `cut` of the helper nothing is doubtful.
+    """
     rim = (ids == pair[1]) & (cv2.erode((ids == pair[1]).astype(np.uint8), np.ones((3, 3), np.uint8)) == 0)
     rows, cols = np.nonzero(rim & ((far - 1) * grid.cell_mm < NEAR_MM))
     to_row, to_col = back[0][rows, cols], back[1][rows, cols]
-    clear = np.ones(len(rows), bool)
+    clear, told = np.ones(len(rows), bool), np.zeros(len(rows), bool)
     for share in np.linspace(0, 1, 14)[1:-1]:
         r = np.rint(rows + share * (to_row - rows)).astype(int)
         c = np.rint(cols + share * (to_col - cols)).astype(int)
         clear &= (ids[r, c] <= 0) | (ids[r, c] == pair[0]) | (ids[r, c] == pair[1])
+        told |= cut[r, c]
     if not clear.any():
         return None
     rows, cols, to_row, to_col = rows[clear], cols[clear], to_row[clear], to_col[clear]
-    d = far[rows, cols]
-    best = int(np.argmin(d))
+    d, told = far[rows, cols], told[clear]
+    unsure = ~told & ((d - 1) * grid.cell_mm < DOUBT_MM) & (not drawn)
+    best = int(np.argmin(np.where(unsure, d, np.inf))) if unsure.any() else int(np.argmin(d))
     gap_mm = max(0.0, float(d[best]) - 1) * grid.cell_mm
     length = int((d <= d[best] + 1 / grid.cell_mm).sum()) * grid.cell_mm
     row, col = corner[0] + (rows[best] + to_row[best]) / 2, corner[1] + (cols[best] + to_col[best]) / 2
-    doubtful = not drawn and gap_mm < DOUBT_MM
-    return Contact(pair, "doubtful" if doubtful else "gap", gap_mm, length, grid.px(row, col))
+    return Contact(pair, "doubtful" if unsure.any() else "gap", gap_mm, length, grid.px(row, col))

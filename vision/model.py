@@ -75,6 +75,43 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Stroke:
+    """What the helper painted over the photo: `colour` lies within `width_mm` / 2 of the line [px].
+
+    `colour` is the name of a palette colour, `table`, or `not-dough`.
+    """
+
+    colour: str
+    points: tuple[Point, ...]
+    width_mm: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line [px] that the helper drew: a cut parts the dough along it, a join makes it hang together."""
+
+    kind: Literal["cut", "join"]
+    points: tuple[Point, ...]
+
+
+Correction = Stroke | Line
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Two colours of the palette that cannot be told apart in this light.
+
+    delta_e   CIEDE2000 difference of their medians
+    worst_at  the tapped place [px] where they are most alike
+    """
+
+    first: str
+    second: str
+    delta_e: float
+    worst_at: Point
+
+
+@dataclass(frozen=True)
 class TableView:
     """How photo pixels lie on the table, and where the grid begins in the photo [px].
 
@@ -203,6 +240,8 @@ class Scene:
             LED, a leg or a wire is completed from its surroundings
     guessed (R, C) bool: cells so completed
     cell_mm side of a grid cell
+    alike   colours that cannot be told apart in this light
+    confidence  (R, C) float32, 0 to 1: how sure the piece of each cell is; None when nobody judged it
     """
 
     labels: NDArray[np.uint8]
@@ -213,3 +252,5 @@ class Scene:
     pieces: tuple[Piece, ...]
     contacts: tuple[Contact, ...]
     entries: Mapping[str, Entry]
+    alike: tuple[Alike, ...] = ()
+    confidence: NDArray[np.float32] | None = None

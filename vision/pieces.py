@@ -39,6 +39,7 @@ class Ground:
     hidden  (R, C) bool: cells under an LED
     guessed (R, C) bool: all completed cells
     seams   (n, 4) int: row, column of cells where two bodies meet under something, and the two bodies
+    cut     (R, C) bool: near a cut that the helper drew; None without any
     """
 
     labels: Labels
@@ -46,6 +47,7 @@ class Ground:
     hidden: Mask
     guessed: Mask
     seams: NDArray[np.int64]
+    cut: Mask | None = None
 
 
 def drawn_ground(labels: Labels, conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
@@ -54,7 +56,7 @@ def drawn_ground(labels: Labels, conducts: NDArray[np.bool_], cell_mm: float) ->
     hidden = unknown & dilated(opened(unknown, WIRE_HALF_MM, cell_mm), 0.5, cell_mm)
     filled = nearest(labels, unknown)
     body = parts_of(conducts[filled] & ~hidden)
-    return _completed(filled, body, hidden, unknown, conducts)
+    return completed(filled, body, hidden, unknown, conducts)
 
 
 def seen_ground(
@@ -73,7 +75,7 @@ def seen_ground(
     large = area * cell_mm**2 >= BODY_MM2
     large[0] = False
     body = _grown(np.where(large[cores], cores, 0), conductive)
-    return _without_crumbs(_completed(filled, body, zone, zone | wire, conducts), CRUMB_MM2 / cell_mm**2)
+    return _without_crumbs(completed(filled, body, zone, zone | wire, conducts), CRUMB_MM2 / cell_mm**2)
 
 
 def _without_crumbs(ground: Ground, cells: float) -> Ground:
@@ -141,7 +143,7 @@ def _grown(cores: Ids, conductive: Mask) -> Ids:
     return np.where(orphans > 0, orphans + out.max(), out)
 
 
-def _completed(labels: Labels, body: Ids, hidden: Mask, guessed: Mask, conducts: NDArray[np.bool_]) -> Ground:
+def completed(labels: Labels, body: Ids, hidden: Mask, guessed: Mask, conducts: NDArray[np.bool_]) -> Ground:
     """Complete hidden cells: walls run on, the rest comes from nearby, no two bodies get joined."""
     out = nearest(labels, hidden)
     owner = nearest(np.where(conducts[labels], body, 0), hidden).astype(np.int32)
@@ -185,7 +187,7 @@ def _lay_walls(out: Labels, labels: Labels, hidden: Mask, conducts: NDArray[np.b
 def _seams(owner: Ids, hidden: Mask) -> NDArray[np.int64]:
     """Hidden cells beside another body: (n, 4) row, column, own body, other body."""
     found = []
-    for here, there in _neighbours(owner.shape):
+    for here, there in neighbours(owner.shape):
         a, b = owner[here], owner[there]
         meet = (a != b) & (a > 0) & (b > 0) & (hidden[here] | hidden[there])
         rows, cols = np.nonzero(meet)
@@ -197,7 +199,7 @@ def _seams(owner: Ids, hidden: Mask) -> NDArray[np.int64]:
     return np.concatenate(found).astype(np.int64) if found else np.zeros((0, 4), np.int64)
 
 
-def _neighbours(shape: tuple[int, ...]) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
+def neighbours(shape: tuple[int, ...]) -> list[tuple[tuple[slice, slice], tuple[slice, slice]]]:
     """Slices of a cell and its right, and its lower neighbour."""
     every = slice(None)
     return [

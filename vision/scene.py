@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from vision.contacts import Grid, find_contacts
+from vision.corrections import check_corrections, corrected, painted, places
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.labels import find_labels
-from vision.model import NOT_DOUGH, Colour, Mark, Photo, Point, Role, Scene, TableView
+from vision.model import NOT_DOUGH, Colour, Correction, Mark, Photo, Point, Role, Scene, TableView
 from vision.occluders import body_mask, is_strange, led_zones, wires
 from vision.palette import check_names, check_palette, doughs_of, tap_mask
 from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces, seen_ground
@@ -32,24 +33,28 @@ def read_scene(
     marks: Sequence[Mark],
     view: TableView,
     on_stage: Callable[[str], None] | None = None,
+    corrections: Sequence[Correction] = (),
 ) -> Scene:
     """See the pieces, contacts and entries in a photo.
 
     `view` comes from `table_view`; `on_stage` hears 'colours', 'shapes', 'pieces', 'contacts' as
-    each begins to be known.
+    each begins to be known. `corrections` win over the photo.
 
     Raises:
         PaletteError: no dough, a colour without a tap, or a tap outside the photo.
-        VisionError: a mark outside the photo.
+        VisionError: a mark or a correction outside the photo.
     """
     check_palette(photo, palette)
     check_marks(marks, photo.width, photo.height)
+    check_corrections(corrections, palette, photo.width, photo.height)
     tell = on_stage or _quiet
-    fine, labels, zone, wire, foreign = _see(photo, palette, marks, view, tell)
+    fine, labels, zone, wire, foreign = _see(photo, palette, marks, places(corrections), view, tell)
     conducts = _conducts(palette)
     ground = seen_ground(labels, fine.features[..., 0], wire, zone, conducts, fine.cell_mm)
+    shown = np.where(foreign, np.uint8(NOT_DOUGH), labels)
+    shown, ground = corrected(shown, ground, corrections, palette, fine.cell_mm, fine.view)
     tell("pieces")
-    whole = _on_photo(np.where(foreign, np.uint8(NOT_DOUGH), labels), fine, photo)
+    whole = _on_photo(shown, fine, photo)
     return _scene(whole, ground, palette, marks, fine.cell_mm, fine.view, tell, drawn=False)
 
 
@@ -59,16 +64,17 @@ def scene_from_labels(
     marks: Sequence[Mark],
     view: TableView,
     on_stage: Callable[[str], None] | None = None,
+    corrections: Sequence[Correction] = (),
 ) -> Scene:
     """The scene of a label raster (H, W): 0 table, i the i-th dough colour, 255 not dough.
 
     The raster is taken at its word: cells touch when they share a side, and a gap of one pixel is a
     gap. Only 255 is completed: thin strips (wires) from both sides, thick spots (LEDs) so that walls go
-    straight on and nothing gets joined.
+    straight on and nothing gets joined. `corrections` win over the raster.
 
     Raises:
         PaletteError: a label that the palette does not have.
-        VisionError: a mark outside the raster.
+        VisionError: a mark or a correction outside the raster.
     """
     check_names(palette)
     if labels.ndim != 2 or not labels.size:
@@ -82,13 +88,19 @@ def scene_from_labels(
             "add the colour or draw over it."
         )
     check_marks(marks, labels.shape[1], labels.shape[0])
+    check_corrections(corrections, palette, labels.shape[1], labels.shape[0])
     tell = on_stage or _quiet
+    flat = TableView(view.mm_per_px, (0.0, 0.0), view.true_scale)
+    labels = painted(labels, corrections, palette, view.mm_per_px, flat)
     part, px, corner = _reduced(labels)
     here = TableView(view.mm_per_px, corner, view.true_scale)
     cell_mm = px * view.mm_per_px
     ground = drawn_ground(part, _conducts(palette), cell_mm)
+    new, ground = corrected(part, ground, corrections, palette, cell_mm, here)
     tell("pieces")
-    return _scene(labels.copy(), ground, palette, marks, cell_mm, here, tell, drawn=True)
+    return _scene(
+        _put_back(labels, part, new, px, corner), ground, palette, marks, cell_mm, here, tell, drawn=True
+    )
 
 
 def _quiet(_stage: str) -> None:
@@ -110,11 +122,13 @@ def _see(
     photo: Photo,
     palette: Sequence[Colour],
     marks: Sequence[Mark],
+    places: Sequence[Point],
     view: TableView,
     tell: Callable[[str], None],
 ) -> tuple[Raster, Labels, Mask, Mask, Mask]:
     """The fine raster, labels, LED zones, wires, what is no dough; the crop grows while dough runs out."""
     wanted = [tap for colour in doughs_of(palette) for tap in colour.taps] + [mark.at for mark in marks]
+    wanted += places
     also = [tap for colour in palette if colour.role == "table" for tap in colour.taps]
     margin = MARGIN_MM
     while True:
@@ -177,6 +191,18 @@ def _reduced(labels: Labels) -> tuple[Labels, int, Point]:
     px = int(np.ceil(np.sqrt(part.size / LARGEST_GRID)))
     offset = px // 2 if px > 1 else 0
     return part[offset::px, offset::px], px, (float(left), float(top))
+
+
+def _put_back(labels: Labels, part: Labels, new: Labels, px: int, corner: Point) -> Labels:
+    """The whole label raster with what changed in its reduced part."""
+    out = labels.copy()
+    rows, cols = np.nonzero(part != new)
+    for y in range(px):
+        for x in range(px):
+            row, col = rows * px + int(corner[1]) + y, cols * px + int(corner[0]) + x
+            met = (row < out.shape[0]) & (col < out.shape[1])
+            out[row[met], col[met]] = new[rows, cols][met]
+    return out
 
 
 def _scene(

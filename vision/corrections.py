@@ -1,0 +1,286 @@
+"""What the helper corrected on the photo wins over what was seen: strokes, joins and cuts.
+
+Strokes come first, in their order, then joins, then cuts. A stroke covers exactly the cells whose middle
+lies within half its width of the line.
+
+Notation: R, C cells (rows, columns).
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from vision.errors import PaletteError, VisionError
+from vision.model import NOT_DOUGH, Colour, Correction, Line, Point, Stroke, TableView
+from vision.palette import doughs_of
+from vision.pieces import (
+    CRUMB_MM2,
+    WIRE_HALF_MM,
+    Ground,
+    Ids,
+    Labels,
+    completed,
+    nearest,
+    neighbours,
+    parts_of,
+)
+from vision.raster import Mask, dilated, opened
+from vision.tracks import track
+
+TABLE, NO_DOUGH = "table", "not-dough"
+LEAST_WIDTH_MM, MOST_WIDTH_MM = 0.2, 60.0
+"""A finer brush would miss cells; a wider one covers a whole sculpture."""
+BRIDGE_MM = 2.5
+"""Width of the bridge that a join paints: safely more than the 2 mm under which a contact is doubtful."""
+SNAP_MM = 3.0
+"""How far from the dough a join may begin or end (estimated from how well a finger hits)."""
+CLEAR_MM = 0.5
+"""How far a bridge stays from lumps that its line does not cross (estimated)."""
+NEAR_CUT_MM = 1.0
+"""Nearer to a cut than this nothing is in doubt or hidden: the helper has said it."""
+BARRIER = 0.75
+"""Half width in cells of the track of a cut: all cells that the line meets lie within 1/sqrt(2)."""
+UNSAID = -1
+
+
+def check_corrections(
+    corrections: Sequence[Correction], palette: Sequence[Colour], width: int, height: int
+) -> None:
+    """Raise VisionError unless every line has two points on the photo, a sane width and a known colour."""
+    for one in corrections:
+        what = "stroke" if isinstance(one, Stroke) else one.kind
+        if len(one.points) < 2:
+            raise VisionError(f"A {what} has {len(one.points)} points; give two at least.")
+        for x, y in one.points:
+            if not (0 <= x <= width and 0 <= y <= height):
+                raise VisionError(
+                    f"A {what} at ({x:g}, {y:g}) leaves the photo of {width} x {height} pixels; "
+                    "keep it inside."
+                )
+        if isinstance(one, Stroke):
+            label_of(one.colour, palette)
+            if not LEAST_WIDTH_MM <= one.width_mm <= MOST_WIDTH_MM:
+                raise VisionError(
+                    f"A stroke is {one.width_mm:g} mm wide; choose {LEAST_WIDTH_MM:g} to "
+                    f"{MOST_WIDTH_MM:g} mm."
+                )
+
+
+def label_of(name: str, palette: Sequence[Colour]) -> int:
+    """The label that a stroke of this name paints; raises PaletteError when there is none."""
+    names = [colour.name for colour in doughs_of(palette)]
+    if name in names:
+        return names.index(name) + 1
+    if name == TABLE or any(colour.name == name for colour in palette):
+        return 0
+    if name == NO_DOUGH:
+        return NOT_DOUGH
+    raise PaletteError(
+        f"A stroke paints {name}, which is no colour of the palette; choose {', '.join([*names, TABLE])} "
+        f"or {NO_DOUGH}."
+    )
+
+
+def places(corrections: Sequence[Correction]) -> list[Point]:
+    """All points [px], so that whoever crops the photo keeps them in."""
+    return [point for one in corrections for point in one.points]
+
+
+def painted(
+    labels: Labels,
+    corrections: Sequence[Correction],
+    palette: Sequence[Colour],
+    cell_mm: float,
+    view: TableView,
+) -> Labels:
+    """A label raster (R, C) with the strokes on it, `not-dough` as 255; `view` begins at its corner."""
+    said = _said(labels.shape, corrections, palette, cell_mm, view)
+    return np.where(said == UNSAID, labels, said).astype(np.uint8)
+
+
+def corrected(
+    labels: Labels,
+    ground: Ground,
+    corrections: Sequence[Correction],
+    palette: Sequence[Colour],
+    cell_mm: float,
+    view: TableView,
+) -> tuple[Labels, Ground]:
+    """Labels as reported (R, C), and ground, with strokes, joins and cuts; `view` begins at their corner.
+
+    Raises:
+        VisionError: a join that begins or ends on no conductive dough.
+    """
+    if not corrections:
+        return labels, ground
+    conducts = np.zeros(256, bool)
+    conducts[1 : len(doughs_of(palette)) + 1] = [c.role == "conductive" for c in doughs_of(palette)]
+    said = _said(ground.labels.shape, corrections, palette, cell_mm, view)
+    before = ground.labels
+    ground = _with_strokes(ground, said, conducts, cell_mm)
+    for kind, act in (("join", _joined), ("cut", _cut)):
+        for one in corrections:
+            if isinstance(one, Line) and one.kind == kind:
+                ground = act(ground, _cells(one.points, cell_mm, view), conducts, cell_mm)
+    told = (said != UNSAID) | (ground.labels != before)
+    shown = np.where(told, np.where(said == NOT_DOUGH, NOT_DOUGH, ground.labels), labels)
+    return shown.astype(np.uint8), ground
+
+
+def _cells(points: Iterable[Point], cell_mm: float, view: TableView) -> list[Point]:
+    """Photo points as (column, row); whole numbers are the middles of cells."""
+    return [(x / cell_mm - 0.5, y / cell_mm - 0.5) for x, y in map(view.to_mm, points)]
+
+
+def _said(
+    shape: tuple[int, ...],
+    corrections: Sequence[Correction],
+    palette: Sequence[Colour],
+    cell_mm: float,
+    view: TableView,
+) -> NDArray[np.int16]:
+    """What the strokes paint, (R, C): a label, or UNSAID."""
+    said = np.full(shape, UNSAID, np.int16)
+    for one in corrections:
+        if isinstance(one, Stroke):
+            mask = track(_cells(one.points, cell_mm, view), one.width_mm / 2 / cell_mm, said.shape)
+            said[mask] = label_of(one.colour, palette)
+    return said
+
+
+def _with_strokes(
+    ground: Ground, said: NDArray[np.int16], conducts: NDArray[np.bool_], cell_mm: float
+) -> Ground:
+    """The ground with strokes; under thin strokes of what is no dough it goes on from both sides."""
+    if (said == UNSAID).all():
+        return ground
+    lost = said == NOT_DOUGH
+    thick = lost & dilated(opened(lost, WIRE_HALF_MM, cell_mm), 0.5, cell_mm)
+    labels = np.where((said == UNSAID) | lost, ground.labels, said).astype(np.uint8)
+    if lost.any():
+        labels = np.where(lost & ~thick, nearest(labels, lost), labels)
+    fresh = ((said != UNSAID) & ~lost) | (lost & ~thick)
+    out = _rebodied(ground, labels, fresh, conducts)
+    out = replace(out, hidden=out.hidden & ~fresh, guessed=(out.guessed & ~fresh) | lost)
+    unseen = thick & ~out.hidden
+    if not unseen.any():
+        return out
+    more = completed(out.labels, out.body, unseen, out.guessed, conducts)
+    return replace(more, hidden=out.hidden | unseen, seams=np.concatenate([out.seams, more.seams]))
+
+
+def _joined(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
+    """A bridge of the dough at the beginning of the line; all conductive dough on it becomes one body."""
+    conductive = conducts[ground.labels]
+    line = [_on_dough(line[0], conductive, cell_mm, "begins"), *line]
+    line.append(_on_dough(line[-1], conductive, cell_mm, "ends"))
+    spine = track(line, BARRIER, conductive.shape)
+    crossed = np.unique(ground.body[spine & conductive])
+    others = conductive & ~np.isin(ground.body, crossed)
+    band = track(line, BRIDGE_MM / 2 / cell_mm, conductive.shape) & ~dilated(others, CLEAR_MM, cell_mm)
+    bridge = (band | spine) & ~conductive
+    first_col, first_row = (round(v) for v in line[0])
+    labels = np.where(bridge, ground.labels[first_row, first_col], ground.labels)
+    out = _rebodied(ground, labels, bridge, conducts, glue=(spine & conductive) | bridge)
+    return replace(out, hidden=out.hidden & ~bridge, guessed=out.guessed & ~bridge)
+
+
+def _on_dough(at: Point, conductive: Mask, cell_mm: float, verb: str) -> Point:
+    """The conductive cell (column, row) nearest to a point."""
+    reach = int(np.ceil(SNAP_MM / cell_mm)) + 1
+    top, left = (max(0, int(v) - reach) for v in (at[1], at[0]))
+    rows, cols = np.nonzero(conductive[top : int(at[1]) + reach + 2, left : int(at[0]) + reach + 2])
+    away = np.hypot(rows + top - at[1], cols + left - at[0])
+    if not len(away) or away.min() * cell_mm > max(SNAP_MM, cell_mm):
+        raise VisionError(f"A join {verb} on no conductive dough; draw it from dough to dough.")
+    best = int(np.argmin(away))
+    return (float(cols[best] + left), float(rows[best] + top))
+
+
+def _cut(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
+    """Conductive dough parted along the line; slivers that the cut leaves go as well."""
+    conductive = conducts[ground.labels]
+    way = track(line, BARRIER, conductive.shape)
+    gone = way & conductive
+    labels = np.where(gone, np.uint8(0), ground.labels)
+    out = _rebodied(ground, labels, np.zeros_like(gone), conducts)
+    slivers = parts_of(out.body)
+    small = np.bincount(slivers.ravel()) * cell_mm**2 < CRUMB_MM2
+    beside = np.zeros(len(small), bool)
+    beside[np.unique(slivers[dilated(gone, 1.5 * cell_mm, cell_mm)])] = True
+    crumbs = (small & beside)[slivers] & (slivers > 0)
+    near = dilated(way, NEAR_CUT_MM, cell_mm)
+    return replace(
+        out,
+        labels=np.where(crumbs, np.uint8(0), labels),
+        body=np.where(crumbs, np.int32(0), out.body),
+        seams=out.seams[~near[out.seams[:, 0], out.seams[:, 1]]],
+        hidden=out.hidden & ~near,
+        guessed=out.guessed & ~gone,
+        cut=near if ground.cut is None else ground.cut | near,
+    )
+
+
+def _rebodied(
+    ground: Ground,
+    labels: Labels,
+    fresh: Mask,
+    conducts: NDArray[np.bool_],
+    glue: Mask | None = None,
+) -> Ground:
+    """The ground with new labels: bodies that lost cells fall apart, `fresh` cells join what they touch.
+
+    Conductive cells in `glue` become one body.
+    """
+    conductive = conducts[labels]
+    new = parts_of(fresh & conductive)
+    old = np.where(conductive & (new == 0), ground.body, 0)
+    changed = np.zeros(int(ground.body.max(initial=0)) + 1, bool)
+    changed[np.unique(ground.body[fresh | (labels != ground.labels)])] = True
+    changed[0] = False
+    split = parts_of(np.where(changed[old], old, 0))
+    node = np.where(split > 0, split + len(changed), old)
+    node = np.where(new > 0, new + int(node.max(initial=0)), node)
+    edges = [np.zeros((0, 2), np.int64)]
+    for here, there in neighbours(node.shape):
+        a, b = node[here], node[there]
+        meet = (a != b) & (a > 0) & (b > 0) & ((new[here] > 0) | (new[there] > 0))
+        edges.append(np.stack([a[meet], b[meet]], axis=1))
+    if glue is not None:
+        tied = np.unique(node[glue & (node > 0)])
+        edges.append(np.array(list(pairwise(tied.tolist())), np.int64).reshape(-1, 2))
+    body = _merged(node, np.concatenate(edges))
+    seams = _moved_seams(ground, body, fresh | (labels != ground.labels))
+    return replace(ground, labels=labels, body=body, seams=seams)
+
+
+def _merged(node: NDArray[np.int64], edges: NDArray[np.int64]) -> Ids:
+    """Bodies from 1 of nodes (R, C) that hang together by edges (n, 2)."""
+    count = int(node.max(initial=0)) + 1
+    graph = coo_array((np.ones(len(edges), np.int8), (edges[:, 0], edges[:, 1])), shape=(count, count))
+    _, group = connected_components(graph, directed=False)
+    used = np.unique(node)
+    rank = np.zeros(count, np.int32)
+    _, rank[used] = np.unique(group[used], return_inverse=True)
+    rank[used] += 1
+    rank[0] = 0
+    return np.asarray(rank[node], np.int32)
+
+
+def _moved_seams(ground: Ground, body: Ids, changed: Mask) -> NDArray[np.int64]:
+    """The seams with the new numbers of their bodies; seams that were corrected away are dropped."""
+    seams = ground.seams[~changed[ground.seams[:, 0], ground.seams[:, 1]]]
+    if not len(seams):
+        return seams
+    out: NDArray[np.int64] = seams.copy()
+    for old in np.unique(seams[:, 2:]):
+        now = nearest(body, (ground.body != old) | (body == 0))
+        for column in (2, 3):
+            mine = seams[:, column] == old
+            out[mine, column] = now[seams[mine, 0], seams[mine, 1]]
+    return np.asarray(out[(out[:, 2] != out[:, 3]) & (out[:, 2:] > 0).all(axis=1)])
