@@ -1,4 +1,4 @@
-"""The command line: `doughsight inspect`, `doughsight netlist`, `doughsight serve`.
+"""The command line: `doughsight inspect`, `netlist`, `mat`, `serve`.
 
 Exit status: 0 nothing to fix, 1 something to fix, 2 bad input with one clear sentence.
 """
@@ -24,6 +24,7 @@ from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
 from circuit.netlist import sculpture_deck
+from vision.mat_layout import Paper
 
 FIXABLE = ("stop", "fix")
 STAGES = {
@@ -93,6 +94,28 @@ def netlist(case_file: CaseFile) -> None:
     """Print the circuit of a sculpture as a SPICE deck."""
     case, photo, labels = load(case_file)
     sys.stdout.write(sculpture_deck(read_sculpture(case, photo, labels), title=case_file.stem))
+
+
+@app.command()
+def mat(
+    paper: Annotated[Paper, typer.Option(help="The paper in the printer.")] = "a4",
+    to: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FILE.pdf", help="Where to write; mat-PAPER.pdf without."),
+    ] = None,
+) -> None:
+    """Write the work mat to print: put a sculpture on it, and every photo has true lengths and colours."""
+    # Here and not at the top: the other commands start faster without the PDF writer.
+    from api.mat_sheet import mat_pdf
+
+    target = to if to is not None else Path(f"mat-{paper}.pdf")
+    try:
+        target.write_bytes(mat_pdf(paper))
+    except OSError as error:
+        raise InputError(f"{target} cannot be written ({error.strerror}): give -o another name.") from error
+    out.print(
+        f"Written to {target}. Print it at 100 % (not 'fit to page') and check its ruler.", markup=False
+    )
 
 
 @app.command()

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from api.errors import InputError
 from api.reporting import seen_report, with_findings
+from api.scaling import read_mat, view_of
 from api.schemas import Case, Report
 from circuit import materials
 from circuit.inspection import inspect
@@ -28,7 +29,6 @@ from vision.model import Colour, Mark, Photo, Scene, TableView
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
 from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
-from vision.table_view import view_from_mm_per_px, view_from_points, view_without_scale
 
 Stage = Callable[[str], None]
 
@@ -71,9 +71,12 @@ def inspect_case(
     """
     on_stage("photo")
     picture = None if photo is None else _opened(case, photo)
-    warnings = () if picture is None or labels is not None else _warnings(case, picture)
+    case, view = _told(case, picture)
+    warnings: tuple[str, ...] = ()
+    if picture is not None and view is not None and labels is None:
+        warnings = _warnings(case, picture, view)
     on_stage("dough")
-    scene = _read(case, picture, labels, on_stage)
+    scene = _read(case, picture, labels, view, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
     report = seen_report(case, scene, warnings)
     if case.pack is not None:
@@ -87,22 +90,30 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
     picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
-    if picture is not None and labels is None:
-        _warnings(case, picture)
-    return build_sculpture(case, _read(case, picture, labels, lambda _: None))
+    case, view = _told(case, picture)
+    if picture is not None and view is not None and labels is None:
+        _warnings(case, picture, view)
+    return build_sculpture(case, _read(case, picture, labels, view, lambda _: None))
 
 
 def _opened(case: Case, data: bytes) -> Photo:
     """The photo, decoded at the scale that is needed."""
     width, height = photo_size(data)
-    view = _view(case, width)
+    view = view_of(case.scale, (width, height))
     return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
 
 
-def _warnings(case: Case, picture: Photo) -> tuple[str, ...]:
+def _told(case: Case, picture: Photo | None) -> tuple[Case, TableView | None]:
+    """The case with all taps that the mat gives, and the view; without a photo the labels tell its size."""
+    read = read_mat(case, picture)
+    if read is not None:
+        return read
+    return case, None if picture is None else view_of(case.scale, (picture.width, picture.height))
+
+
+def _warnings(case: Case, picture: Photo, view: TableView) -> tuple[str, ...]:
     """What is poor about the photo round the sculpture; raises PhotoError when nothing can be seen on it."""
     check_large_enough(picture.width, picture.height)
-    view = _view(case, picture.width)
     taps = [tap for entry in case.palette if entry.role != "table" for tap in entry.taps]
     at = np.array(taps + [mark.at for mark in _marks(case)])
     margin = AROUND_MM / view.mm_per_px
@@ -114,7 +125,9 @@ def _warnings(case: Case, picture: Photo) -> tuple[str, ...]:
     return quality.warnings
 
 
-def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
+def _read(
+    case: Case, picture: Photo | None, labels: bytes | None, view: TableView | None, on_stage: Stage
+) -> Scene:
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
     marks = _marks(case)
     if labels is not None:
@@ -124,19 +137,11 @@ def _read(case: Case, picture: Photo | None, labels: bytes | None, on_stage: Sta
                 f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
                 f"{picture.width} x {picture.height}: make both the same size."
             )
-        return scene_from_labels(raster, palette, marks, _view(case, raster.shape[1]), on_stage)
-    if picture is None:
+        view = view or view_of(case.scale, (raster.shape[1], raster.shape[0]))
+        return scene_from_labels(raster, palette, marks, view, on_stage)
+    if picture is None or view is None:
         raise PhotoError("The case comes without its photo: send the photo with it.")
-    return read_scene(picture, palette, marks, _view(case, picture.width), on_stage)
-
-
-def _view(case: Case, width_px: int) -> TableView:
-    scale = case.scale
-    if scale is None:
-        return view_without_scale(width_px)
-    if scale.points is not None and scale.mm is not None:
-        return view_from_points(*scale.points, scale.mm)
-    return view_from_mm_per_px(scale.mm_per_px or 0.0)
+    return read_scene(picture, palette, marks, view, on_stage)
 
 
 def _marks(case: Case) -> list[Mark]:

@@ -24,29 +24,51 @@ class Wire(BaseModel):
 
 
 class PaletteEntry(Wire):
-    """A colour that the helper chose, what it is, and where it was tapped."""
+    """A colour that the helper chose, what it is, and where it was tapped, or its pad on the mat."""
 
     name: Name
     role: Role
     taps: tuple[Spot, ...] = ()
+    pad: Annotated[int, Field(ge=1, le=6)] | None = None
 
 
 class Scale(Wire):
-    """Two points and the mm between them, or mm per pixel."""
+    """One of: two points and the mm between them, mm per pixel, the printed mat, a card, a rectangle, a coin.
+
+    card     its four corners going round, or both ends of a long edge; ISO/IEC 7810 ID-1, 85.60 x 53.98 mm
+    corners  of a rectangle, going round, with `sides_mm`: first to second corner, second to third
+    coin     two opposite places of its rim, or five and more all round it, with its diameter as `mm`
+    """
 
     points: tuple[Spot, Spot] | None = None
     mm: Positive | None = None
     mm_per_px: Positive | None = None
     mat: bool = False
+    card: Annotated[tuple[Spot, ...], Field(max_length=4)] | None = None
+    corners: tuple[Spot, Spot, Spot, Spot] | None = None
+    sides_mm: tuple[Positive, Positive] | None = None
+    coin: Annotated[tuple[Spot, ...], Field(max_length=40)] | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
-        if self.mat:
-            raise ValueError("The printed mat is not read yet: give two points and the mm between them")
-        if (self.points is None) != (self.mm is None):
-            raise ValueError("The scale needs both: two points, and the mm between them")
-        if (self.points is None) == (self.mm_per_px is None):
-            raise ValueError("The scale needs either two points with their mm, or mm_per_px")
+        kinds = ("points", "mm_per_px", "mat", "card", "corners", "coin")
+        told = [kind for kind in kinds if getattr(self, kind) not in (None, False)]
+        if len(told) > 1:
+            raise ValueError(f"The scale is told by {told[0]} and by {told[1]}: give one of them")
+        if not told:
+            raise ValueError(
+                "The scale needs two points with their mm, mm_per_px, mat, card, corners with sides_mm, "
+                "or coin with its mm"
+            )
+        if (self.mm is None) == (told[0] in ("points", "coin")):
+            what = "mm across the coin" if told[0] == "coin" else "the mm between them"
+            raise ValueError(
+                f"The scale needs both: {told[0]}, and {what}"
+                if self.mm is None
+                else f"The scale is told by {told[0]}, so mm means nothing: take it out"
+            )
+        if (self.sides_mm is None) == (told[0] == "corners"):
+            raise ValueError("The scale needs both: corners of a rectangle, and its sides_mm")
         return self
 
 
@@ -152,10 +174,15 @@ class Case(Wire):
     def _enough_to_go_on(self) -> Self:
         if self.photo is None and self.labels is None:
             raise ValueError("The case has neither photo nor labels: name one of them")
-        if self.labels is None:
+        on_mat = self.scale is not None and self.scale.mat
+        if self.labels is None and not on_mat:
             untapped = [entry.name for entry in self.palette if not entry.taps]
             if untapped:
                 raise ValueError(f"The colour {untapped[0]} has no tap: tap it once on the photo")
+        pads = Counter(entry.pad for entry in self.palette if entry.pad is not None)
+        twice = [pad for pad, n in pads.items() if n > 1]
+        if twice:
+            raise ValueError(f"Two colours name pad {twice[0]}: each dough has its own")
         if self.pack and self.pack.plus == self.pack.minus:
             raise ValueError(f"Both leads are at {list(self.pack.plus)}: tap red and black one by one")
         if self.leds and self.pack is None:

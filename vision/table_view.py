@@ -1,7 +1,10 @@
 """How photo pixels lie on the table: a scale, or a plane seen at an angle."""
 
 import math
+from collections.abc import Sequence
+from itertools import combinations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +17,8 @@ LEAST_MM_PER_PX, MOST_MM_PER_PX = 0.002, 5.0
 """Bounds outside which no photo of a sculpture lies (estimated)."""
 LEAST_APART_PX = 8.0
 """Two scale points nearer than this give a scale that a tap error ruins (estimated)."""
+CARD_MM = (85.60, 53.98)
+"""A bank or library card: ISO/IEC 7810:2019, ID-1 (from memory)."""
 MOST_TILT_DEG = 60.0
 """More than this from straight above hides too much of the table behind the sculpture (estimated)."""
 
@@ -57,6 +62,106 @@ def _checked(mm_per_px: float) -> float:
 def view_without_scale(width_px: int) -> TableView:
     """A relative scale: the frame counts as 200 mm wide."""
     return TableView(FRAME_MM / width_px, (0.0, 0.0), true_scale=False)
+
+
+def view_from_corners(
+    corners: Sequence[Point], sides_mm: tuple[float, float], size: tuple[int, int]
+) -> TableView:
+    """The view from the four corners [px] of a flat rectangle, in a photo of this width and height.
+
+    The corners go round, either way; `sides_mm` are the lengths from the first to the second corner and
+    from the second to the third.
+
+    Raises:
+        ScaleError: corners that make no rectangle seen from above, lengths that are none, an absurd scale.
+    """
+    if len(corners) != 4:
+        raise ScaleError(f"The rectangle has {len(corners)} corners; tap its four corners, going round.")
+    if not all(math.isfinite(side) and side > 0 for side in sides_mm):
+        raise ScaleError(f"The sides are {sides_mm[0]:g} and {sides_mm[1]:g} mm; give both lengths, above 0.")
+    _check_apart(corners)
+    turns = _turns(corners)
+    if turns[0] * turns[1] < 0 or turns[0] * turns[2] < 0 or turns[0] * turns[3] < 0 or 0 in turns:
+        crossing = sum(turn > 0 for turn in turns) == 2
+        raise ScaleError(
+            "The four corners are not in order round the edge; tap them again, going round."
+            if crossing
+            else "The four corners make no rectangle: one lies too far inwards; tap them again."
+        )
+    wide, high = sides_mm[0], math.copysign(sides_mm[1], turns[0])
+    there = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], np.float32)
+    matrix = cv2.getPerspectiveTransform(np.array(corners, np.float32), there)
+    return perspective_view(np.asarray(matrix, np.float64), size)
+
+
+def view_from_card(taps: Sequence[Point], size: tuple[int, int]) -> TableView:
+    """The view from a card of the usual size: its four corners, or both ends of a long edge [px].
+
+    Which edges are long is seen from the taps, which works up to about 50 degrees of tilt.
+
+    Raises:
+        ScaleError: as `view_from_corners`, or another number of taps.
+    """
+    if len(taps) == 2:
+        return view_from_points(taps[0], taps[1], CARD_MM[0])
+    if len(taps) != 4:
+        raise ScaleError(
+            f"The card has {len(taps)} taps; tap its four corners, or both ends of one of its long edges."
+        )
+    first, second = (math.dist(taps[i], taps[i + 1]) + math.dist(taps[i + 2], taps[i - 1]) for i in (0, 1))
+    return view_from_corners(taps, CARD_MM if first >= second else (CARD_MM[1], CARD_MM[0]), size)
+
+
+def view_from_coin(taps: Sequence[Point], mm: float) -> TableView:
+    """The view from a coin of known diameter: two taps across it, or five and more round its rim [px].
+
+    A coin tells how much the table is foreshortened and which way, but not which side is nearer, so that
+    the scale is the same all over the photo.
+
+    Raises:
+        ScaleError: too few taps, taps that make no ellipse, an absurd scale or tilt.
+    """
+    if len(taps) == 2:
+        return view_from_points(taps[0], taps[1], mm)
+    if len(taps) < 5:
+        raise ScaleError(
+            f"The coin has {len(taps)} taps; tap two opposite places of its rim, or five "
+            "and more all round it."
+        )
+    if not (math.isfinite(mm) and mm > 0):
+        raise ScaleError(f"The diameter is {mm:g} mm; give how wide the coin is, above 0.")
+    _check_apart(taps)
+    at = np.array(taps, np.float32)
+    middle, (one, other), angle = cv2.fitEllipse(at)
+    if not (min(one, other) > 0 and max(one, other) < 4 * np.ptp(at, axis=0).max()):
+        raise ScaleError("The taps make no ellipse; tap five and more places all round the coin's rim.")
+    c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    turn = np.array([[c, s], [-s, c]])
+    matrix = np.eye(3)
+    matrix[:2, :2] = turn.T @ np.diag([mm / one, mm / other]) @ turn
+    size = (round(2 * middle[0]), round(2 * middle[1]))  # the scale is the same everywhere
+    return perspective_view(matrix, size)
+
+
+def _check_apart(places: Sequence[Point]) -> None:
+    if not all(math.isfinite(value) for place in places for value in place):
+        raise ScaleError("A scale place is no place of the photo; tap all of them on the photo.")
+    apart = min(math.dist(a, b) for a, b in combinations(places, 2))
+    if apart < LEAST_APART_PX:
+        raise ScaleError(
+            f"Two scale places are only {apart:.1f} pixels apart; tap places farther from each other."
+        )
+
+
+def _turns(corners: Sequence[Point]) -> list[float]:
+    """Sine of the turn at each of four corners, above 0 clockwise on the screen; 0 below 3 degrees."""
+    found = []
+    for i in range(4):
+        (ax, ay), (bx, by), (cx, cy) = corners[i - 1], corners[i], corners[(i + 1) % 4]
+        cross = (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
+        sine = cross / (math.hypot(bx - ax, by - ay) * math.hypot(cx - bx, cy - by))
+        found.append(sine if abs(sine) > math.sin(math.radians(3)) else 0.0)
+    return found
 
 
 def perspective_view(px_to_mm: NDArray[np.float64], size: tuple[int, int]) -> TableView:
