@@ -25,7 +25,7 @@ from circuit.model import (
     Sculpture,
 )
 from vision.errors import PhotoError
-from vision.model import Colour, Mark, Photo, Scene, TableView
+from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke, TableView
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
 from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
@@ -130,6 +130,7 @@ def _read(
 ) -> Scene:
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
     marks = _marks(case)
+    corrections = _corrections(case)
     if labels is not None:
         raster = _label_raster(labels)
         if picture is not None and raster.shape != (picture.height, picture.width):
@@ -138,10 +139,10 @@ def _read(
                 f"{picture.width} x {picture.height}: make both the same size."
             )
         view = view or view_of(case.scale, (raster.shape[1], raster.shape[0]))
-        return scene_from_labels(raster, palette, marks, view, on_stage)
+        return scene_from_labels(raster, palette, marks, view, on_stage, corrections)
     if picture is None or view is None:
         raise PhotoError("The case comes without its photo: send the photo with it.")
-    return read_scene(picture, palette, marks, view, on_stage)
+    return read_scene(picture, palette, marks, view, on_stage, corrections)
 
 
 def _marks(case: Case) -> list[Mark]:
@@ -153,6 +154,14 @@ def _marks(case: Case) -> list[Mark]:
         marks.append(Mark(f"{led.id}.long", "leg", led.long_leg, led.short_leg, lit, tint))
         marks.append(Mark(f"{led.id}.short", "leg", led.short_leg, led.long_leg, lit, tint))
     return marks
+
+
+def _corrections(case: Case) -> list[Correction]:
+    return [
+        *(Stroke(stroke.colour, stroke.points, stroke.width_mm) for stroke in case.strokes),
+        *(Line("join", line.points) for line in case.joins),
+        *(Line("cut", line.points) for line in case.cuts),
+    ]
 
 
 def _label_raster(data: bytes) -> NDArray[np.uint8]:

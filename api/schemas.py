@@ -72,6 +72,20 @@ class Scale(Wire):
         return self
 
 
+class StrokeEntry(Wire):
+    """What was painted over the photo: a colour of the palette, `table` or `not-dough`."""
+
+    colour: Annotated[Name, Field(alias="as")]
+    points: Annotated[tuple[Spot, ...], Field(max_length=500)]
+    width_mm: Positive = 4.0
+
+
+class LineEntry(Wire):
+    """A line along which the dough is cut, or joined."""
+
+    points: Annotated[tuple[Spot, ...], Field(max_length=500)]
+
+
 class PackEntry(Wire):
     """The pack and where its two leads go in."""
 
@@ -146,6 +160,9 @@ class Case(Wire):
     materials: dict[str, Material] = Field(default_factory=dict)
     electrode: ElectrodeEntry | None = None
     brightness_mA: BrightnessEntry | None = None
+    strokes: Annotated[tuple[StrokeEntry, ...], Field(max_length=60)] = ()
+    cuts: Annotated[tuple[LineEntry, ...], Field(max_length=60)] = ()
+    joins: Annotated[tuple[LineEntry, ...], Field(max_length=30)] = ()
 
     @field_validator("leds")
     @classmethod

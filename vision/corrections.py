@@ -123,10 +123,13 @@ def corrected(
     said = _said(ground.labels.shape, corrections, palette, cell_mm, view)
     before = ground.labels
     ground = _with_strokes(ground, said, conducts, cell_mm)
-    for kind, act in (("join", _joined), ("cut", _cut)):
-        for one in corrections:
-            if isinstance(one, Line) and one.kind == kind:
-                ground = act(ground, _cells(one.points, cell_mm, view), conducts, cell_mm)
+    lines = [one for one in corrections if isinstance(one, Line)]
+    for one in lines:
+        if one.kind == "join":
+            ground = _joined(ground, _cells(one.points, cell_mm, view), conducts, cell_mm)
+    cuts = [_cells(one.points, cell_mm, view) for one in lines if one.kind == "cut"]
+    if cuts:
+        ground = _cut(ground, cuts, conducts, cell_mm)
     told = (said != UNSAID) | (ground.labels != before)
     shown = np.where(told, np.where(said == NOT_DOUGH, NOT_DOUGH, ground.labels), labels)
     return shown.astype(np.uint8), ground
@@ -202,10 +205,10 @@ def _on_dough(at: Point, conductive: Mask, cell_mm: float, verb: str) -> Point:
     return (float(cols[best] + left), float(rows[best] + top))
 
 
-def _cut(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
-    """Conductive dough parted along the line; slivers that the cut leaves go as well."""
+def _cut(ground: Ground, lines: list[list[Point]], conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
+    """Conductive dough parted along the lines; slivers that the cuts leave go as well."""
     conductive = conducts[ground.labels]
-    way = track(line, BARRIER, conductive.shape)
+    way = np.any([track(line, BARRIER, conductive.shape) for line in lines], axis=0)
     gone = way & conductive
     labels = np.where(gone, np.uint8(0), ground.labels)
     out = _rebodied(ground, labels, np.zeros_like(gone), conducts)
@@ -222,7 +225,7 @@ def _cut(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell_mm
         seams=out.seams[~near[out.seams[:, 0], out.seams[:, 1]]],
         hidden=out.hidden & ~near,
         guessed=out.guessed & ~gone,
-        cut=near if ground.cut is None else ground.cut | near,
+        cut=near,
     )
 
 
