@@ -187,7 +187,7 @@ def perspective_view(px_to_mm: NDArray[np.float64], size: tuple[int, int]) -> Ta
     if least < most * math.cos(math.radians(MOST_TILT_DEG)) or (corners @ matrix[2] <= 0.05).any():
         raise ScaleError(
             f"The photo looks at the table from more than {MOST_TILT_DEG:g} degrees aside; "
-            "take it from straight above, or tap the corners again, going round."
+            "take it from straight above, or tap the places again."
         )
     mm_per_px = _checked(math.sqrt(least * most))
     turn = -math.atan2(slopes[1, 0], slopes[0, 0])

@@ -197,3 +197,18 @@ def test_the_installed_command_says_it_in_one_line(folder: Path) -> None:
     )
     assert done.returncode == 2
     assert done.stderr == "There is no case nothing.json: check the name.\n"
+
+
+def test_the_mat_is_written_as_a_pdf(tmp_path: Path) -> None:
+    done = run(tmp_path, "mat")
+    assert done.returncode == 0 and "mat-a4.pdf" in done.stdout and "100 %" in done.stdout
+    assert (tmp_path / "mat-a4.pdf").read_bytes().startswith(b"%PDF-")
+    assert run(tmp_path, "mat", "--paper", "letter", "-o", "ours.pdf").returncode == 0
+    assert (tmp_path / "ours.pdf").read_bytes() != (tmp_path / "mat-a4.pdf").read_bytes()
+
+
+def test_a_mat_that_cannot_be_made_gets_one_sentence(tmp_path: Path) -> None:
+    nowhere = run(tmp_path, "mat", "-o", "nowhere/mat.pdf")
+    assert nowhere.returncode == 2 and "nowhere/mat.pdf cannot be written" in nowhere.stderr
+    unknown = run(tmp_path, "mat", "--paper", "a3")
+    assert unknown.returncode == 2 and "a4" in unknown.stderr
