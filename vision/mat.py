@@ -20,6 +20,7 @@ from vision.mat_layout import (
     mat_layout,
 )
 from vision.model import Photo, Point, TableView
+from vision.straighten import BoxMm, box_round
 from vision.table_view import perspective_view
 
 FIRST_LOOK_PX = 2100
@@ -52,6 +53,7 @@ class Mat:
     pads         those with dough on them
     table_taps   places [px] of blank paper
     work_px      corners of the free middle [px], going round from the top left one of the print
+    work_mm      the free middle as a box of `view`, whose axes are those of the print
     """
 
     paper: Paper
@@ -63,6 +65,7 @@ class Mat:
     pads: tuple[FilledPad, ...]
     table_taps: tuple[Point, ...]
     work_px: tuple[Point, ...]
+    work_mm: BoxMm
 
 
 def find_mat(photo: Photo) -> Mat | None:
@@ -91,8 +94,9 @@ def find_mat(photo: Photo) -> Mat | None:
             "too close together; take the photo again with the whole mat in it and its rim free."
         )
     to_mm = np.asarray(np.linalg.inv(to_px), np.float64)
-    view = perspective_view(to_mm, (photo.width, photo.height))
+    view = perspective_view(to_mm, (photo.width, photo.height), quarters=True)
     flat = laid_flat(photo, layout, to_mm, view.mm_per_px)
+    work_px = tuple(flat.view.to_px(at) for at in box_corners(layout.work))
     return Mat(
         paper,
         view,
@@ -102,7 +106,8 @@ def find_mat(photo: Photo) -> Mat | None:
         gains_of(flat, layout),
         tuple(found for pad in layout.pads if (found := filled_pad(flat, pad))),
         blank_paper(flat, layout),
-        tuple(flat.view.to_px(at) for at in box_corners(layout.work)),
+        work_px,
+        box_round(view, work_px),
     )
 
 

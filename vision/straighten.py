@@ -5,6 +5,7 @@ bottom in mm of its view, and may reach beyond the photo.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,8 +18,11 @@ from vision.model import Photo, Point, TableView
 BoxMm = tuple[float, float, float, float]
 Matrix = NDArray[np.float64]
 
-_TWICE_ABOVE = 1.25
-"""With more stored pixels than this along a cell, four samples a cell are taken and averaged."""
+_TWICE_ABOVE = 1.5
+"""With more stored pixels than this along a cell, four samples a cell are taken and averaged; up to it one
+bilinear sample reaches as far as the cell."""
+_NEARLY = 0.1
+"""So much short of a whole number of pixels along a cell is a whole number."""
 
 
 def grid_shape(box_mm: BoxMm, cell_mm: float) -> tuple[int, int]:
@@ -38,7 +42,12 @@ def view_of_grid(view: TableView, box_mm: BoxMm) -> TableView:
 
 def photo_in_mm(view: TableView, size: tuple[int, int]) -> BoxMm:
     """The box round a photo of this width and height."""
-    return _around([view.to_mm(at) for at in _corners((0, 0, *size))])
+    return box_round(view, _corners((0, 0, *size)))
+
+
+def box_round(view: TableView, places: Sequence[Point]) -> BoxMm:
+    """The box [mm of `view`] round places on the photo [px]."""
+    return _around([view.to_mm(at) for at in places])
 
 
 def straightened(photo: Photo, view: TableView, box_mm: BoxMm, cell_mm: float) -> NDArray[np.uint8]:
@@ -53,7 +62,7 @@ def straightened(photo: Photo, view: TableView, box_mm: BoxMm, cell_mm: float) -
     left, top, right, bottom = _part(to_stored, (rows, cols), photo.pixels)
     part = photo.pixels[top:bottom, left:right]
     fine = cell_mm / (photo.shrink * view.mm_per_px_at(_middle_px(view, box_mm)))
-    times = max(1, min(math.floor(fine), *part.shape[:2]))
+    times = max(1, min(math.floor(fine + _NEARLY), *part.shape[:2]))
     if times > 1:
         part = part[: part.shape[0] // times * times, : part.shape[1] // times * times]
         size = (part.shape[1] // times, part.shape[0] // times)

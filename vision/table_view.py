@@ -164,11 +164,13 @@ def _turns(corners: Sequence[Point]) -> list[float]:
     return found
 
 
-def perspective_view(px_to_mm: NDArray[np.float64], size: tuple[int, int]) -> TableView:
+def perspective_view(
+    px_to_mm: NDArray[np.float64], size: tuple[int, int], quarters: bool = False
+) -> TableView:
     """The view of a photo of this width and height from a homography (3, 3), photo px to table mm.
 
     The table is turned so that its x axis runs along the photo's in the middle of the photo, which
-    keeps the box round a part of the photo small.
+    keeps the box round a part of the photo small; with `quarters` by whole quarter turns only.
 
     Raises:
         ScaleError: mirrored, tilted by more than 60 degrees, or an absurd scale.
@@ -191,6 +193,8 @@ def perspective_view(px_to_mm: NDArray[np.float64], size: tuple[int, int]) -> Ta
         )
     mm_per_px = _checked(math.sqrt(least * most))
     turn = -math.atan2(slopes[1, 0], slopes[0, 0])
+    if quarters:
+        turn = round(turn / (math.pi / 2)) * math.pi / 2
     c, s = math.cos(turn), math.sin(turn)
     turned = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]) @ matrix
     return TableView(mm_per_px, (0.0, 0.0), True, _nine(turned))

@@ -96,7 +96,7 @@ def mat(*pads: tuple[int, str]) -> Mat:
     )
     blank = tuple((float(x), 50.0) for x in range(0, 1000, 50))
     work = ((0.0, 0.0), (1000.0, 0.0), (1000.0, 800.0), (0.0, 800.0))
-    return Mat("a4", view_from_mm_per_px(0.3), 10, 0.2, 0.001, None, filled, blank, work)
+    return Mat("a4", view_from_mm_per_px(0.3), 10, 0.2, 0.001, None, filled, blank, work, (0, 0, 300, 240))
 
 
 def taps_of(found: Case) -> dict[str, list[int]]:

@@ -188,6 +188,12 @@ def test_lengths_are_true(
     left, top, right, bottom = mat_layout(paper).work
     assert mat.work_px[0] == pytest.approx(shot.at((left, top)), abs=1)
     assert mat.work_px[2] == pytest.approx(shot.at((right, bottom)), abs=1)
+    x0, y0, x1, y1 = mat.work_mm
+    sides = sorted((x1 - x0, y1 - y0), reverse=True)  # a box that is true to the print, however it lies
+    assert sides == pytest.approx((right - left, bottom - top), rel=0.001)
+    assert mat.view.to_px((x0, y0)) in [pytest.approx(corner, abs=0.01) for corner in mat.work_px]
+    (ax, ay), (bx, by) = (mat.view.to_px(at) for at in ((x0, y0), (x1, y0)))
+    assert abs(by - ay) < abs(bx - ax)  # upright as far as quarter turns go
 
 
 def test_a_photo_stored_smaller_gives_places_on_the_photo() -> None:
