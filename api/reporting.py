@@ -26,7 +26,7 @@ LEAST_PROBABILITY = 0.001
 
 
 def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Report:
-    """The seeing half: photo with what is poor about it, pieces and contacts."""
+    """The seeing half: photo with what is poor about it, pieces, contacts and colours too alike."""
     names = [entry.name for entry in case.palette if entry.role != "table"]
     height, width = scene.labels.shape
     pieces = [
@@ -57,7 +57,26 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
         labels=LABELS_NAME,
         warnings=list(warnings),
     )
-    return Report(photo=photo, pieces=pieces, contacts=contacts, cautions=list(words.CAUTIONS))
+    alike = [_finding(f, scene.view) for f in alike_findings(case, scene)]
+    cautions = list(words.CAUTIONS)
+    return Report(photo=photo, pieces=pieces, contacts=contacts, findings=alike, cautions=cautions)
+
+
+def alike_findings(case: Case, scene: Scene) -> list[Finding]:
+    """Colours that the camera cannot tell apart."""
+    tables = {entry.name for entry in case.palette if entry.role == "table"}
+    found = []
+    for alike in scene.alike:
+        table = alike.second in tables
+        facts: dict[str, str | float] = {
+            "dough": alike.first,
+            "other": "the table" if table else alike.second,
+            "against": "table" if table else "dough",
+            "delta_e": alike.delta_e,
+        }
+        at = scene.view.to_mm(alike.worst_at)
+        found.append(Finding("colours-too-alike", "watch", (), at, facts=facts))
+    return found
 
 
 def with_findings(report: Report, found: Inspection, view: TableView) -> Report:
@@ -73,7 +92,7 @@ def with_findings(report: Report, found: Inspection, view: TableView) -> Report:
             "entries": dict(found.entries),
             "leds": _leds(found.leds),
             "pack": PackOut(current_mA=_mA(found.pack_A), terminal_V=round(found.terminal_V, 3)),
-            "findings": [_finding(f, view) for f in found.findings],
+            "findings": [*(_finding(f, view) for f in found.findings), *report.findings],
             "remedies": [_remedy(i, r, view) for i, r in enumerate(found.remedies, start=1)],
             "suspects": [
                 SuspectOut(cause=cause, probability=round(p, 3))
@@ -97,6 +116,7 @@ def _finding(finding: Finding, view: TableView) -> FindingOut:
         path=[_px(view, q) for q in finding.path],
         cut=_line(view, finding.cut),
         cut_mm=None if finding.cut_mm is None else round(finding.cut_mm, 1),
+        delta_e=round(float(finding.facts["delta_e"]), 1) if "delta_e" in finding.facts else None,
         why=said.why,
         ask=said.ask,
         look=said.look,

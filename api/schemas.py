@@ -272,7 +272,10 @@ class PackOut(BaseModel):
 
 
 class FindingOut(BaseModel):
-    """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top."""
+    """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top.
+
+    `delta_e` is the CIEDE2000 difference of two colours that look alike.
+    """
 
     code: str
     level: Literal["stop", "fix", "watch"]
@@ -281,6 +284,7 @@ class FindingOut(BaseModel):
     path: list[Spot]
     cut: tuple[Spot, Spot] | None
     cut_mm: float | None
+    delta_e: float | None = None
     why: str
     ask: str
     look: str

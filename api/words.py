@@ -23,6 +23,7 @@ WHY: Mapping[str, str] = {
     "led-without-dough": "{part} sits straight on the leads.",
     "leads-swapped": "Red and black lead are swapped.",
     "seen-differs": "{part} looks other than it should.",
+    "colours-too-alike": "{Dough} and {other} look alike here.",
 }
 """The one sentence on top: under 45 letters, no number."""
 
@@ -43,6 +44,7 @@ ASK: Mapping[str, str] = {
     "led-without-dough": "Which dough is between the pack and each light?",
     "leads-swapped": "Which lead do all the long legs reach?",
     "seen-differs": "Lift the dough a little. What do you see underneath?",
+    "colours-too-alike": "Look at the photo. Can you tell every dough from what lies beside it?",
 }
 LOOK: Mapping[str, str] = {
     "short-pressed-together": "Look where two lumps meet{beside}.",
@@ -60,6 +62,7 @@ LOOK: Mapping[str, str] = {
     "led-without-dough": "Look at the legs of {part}.",
     "leads-swapped": "Look at both leads and at the long legs.",
     "seen-differs": "Look under the dough, at the leads and at the pack.",
+    "colours-too-alike": "Look where {dough} ends and {other} begins.",
 }
 DO: Mapping[str, str] = {
     "short-pressed-together": "Cut here, {cut_mm} long, right down to the table. Keep the two sides apart.",
@@ -77,6 +80,7 @@ DO: Mapping[str, str] = {
     "led-without-dough": "Unplug the pack and put dough between {part} and both leads.",
     "leads-swapped": "Swap the two leads.",
     "seen-differs": "The photo looks right for {part}. Check what it cannot show.",
+    "colours-too-alike": "{Advice}, or take the photo in daylight, by a window.",
 }
 STEP: Mapping[str, str] = {
     "turn": "Turn {part} round",
@@ -93,6 +97,11 @@ CHECK: Mapping[str, str] = {
     "swap-pack": "A tired pack cannot be seen. Try another pack.",
     "swap-led": "{part} may be worn out. Try another LED.",
 }
+APART: Mapping[str, str] = {
+    "dough": "knead more colour into one of them",
+    "table": "put a sheet of another colour under the dough",
+}
+"""What to do about a dough that looks like another one, and like the table."""
 ENTRY = {"pack.plus": "the red lead", "pack.minus": "the black lead"}
 CAUTIONS = (
     "Unplug the pack before you cut, press or move anything. Two leads that touch make it hot.",
@@ -193,6 +202,7 @@ def _slots(parts: Sequence[str], facts: Mapping[str, str | float], cut_mm: float
         "dough": dough,
         "Dough": _capital(dough),
         "other": str(facts.get("other", "")),
+        "Advice": _capital(APART[str(facts.get("against", "dough"))]),
         "near": f": {near}, {mm(float(facts.get('off_mm', 0)))} away" if near else "",
         "beside": f", close to {beside}" if beside else "",
         "cut_mm": mm(float(facts.get("cut_mm", cut_mm or 0.0))),

@@ -4,6 +4,7 @@ Notation: H, W photo pixels; h, w raster cells; R, C grid cells (rows, columns).
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -15,6 +16,7 @@ from vision.corrections import check_corrections, corrected, painted, places
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.labels import find_labels
+from vision.likeness import find_alike, that_matter
 from vision.model import NOT_DOUGH, Colour, Correction, Mark, Photo, Point, Role, Scene, TableView
 from vision.occluders import body_mask, is_strange, led_zones, wires
 from vision.palette import check_names, check_palette, doughs_of, tap_mask
@@ -55,7 +57,9 @@ def read_scene(
     shown, ground = corrected(shown, ground, corrections, palette, fine.cell_mm, fine.view)
     tell("pieces")
     whole = _on_photo(shown, fine, photo)
-    return _scene(whole, ground, palette, marks, fine.cell_mm, fine.view, tell, drawn=False)
+    scene = _scene(whole, ground, palette, marks, fine.cell_mm, fine.view, tell, drawn=False)
+    alike = find_alike(photo, palette, view)
+    return replace(scene, alike=that_matter(alike, palette, scene.pieces, scene.contacts))
 
 
 def scene_from_labels(
