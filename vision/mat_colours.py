@@ -25,6 +25,8 @@ PAPER_HUE, PAPER_DARK, PAPER_ROUGH = 0.08, 0.5, 0.06
 """How far blank paper may be from blank paper: hue, drop of ln light in a shadow, spread (estimated)."""
 DOUGH_HUE, DOUGH_DARK = 0.11, 0.6
 """What differs more than this from the paper beside it is dough (estimated on drawn mats)."""
+SHADOW_BESIDE = 0.1
+"""With more of the paper beside a pad dark, darkness is a shadow (estimated on drawn mats)."""
 LEAST_FILLED = 0.25
 TAPS = 5
 
@@ -114,10 +116,7 @@ def filled_pad(flat: Flat, pad: Pad) -> FilledPad | None:
         (np.arange(wide) + cols.start + 0.5) * CELL_MM - x,
         ((np.arange(high) + rows.start + 0.5) * CELL_MM - y)[:, None],
     )
-    beside = f[(far > PAD_RADIUS_MM + 0.7) & (far < PAD_RADIUS_MM + 2.0)]
-    # Words stand on the right, and dough may stick out: the brighter half is paper.
-    paper = np.median(beside[beside[:, 0] >= np.median(beside[:, 0])], axis=0)
-    differs = (np.abs(f[..., 1:] - paper[1:]).max(axis=-1) > DOUGH_HUE) | (f[..., 0] < paper[0] - DOUGH_DARK)
+    differs = _unlike_paper(f, (far > PAD_RADIUS_MM + 0.7) & (far < PAD_RADIUS_MM + 2.0))
     inside = far < PAD_RADIUS_MM - 1.0
     dough = (differs & inside).astype(np.uint8)
     if dough.sum() < LEAST_FILLED * inside.sum():
@@ -132,6 +131,19 @@ def filled_pad(flat: Flat, pad: Pad) -> FilledPad | None:
     )
     r, g, b = (round(float(v)) for v in np.median(flat.pixels[rows, cols][dough > 0], axis=0))
     return FilledPad(pad.number, pad.role, taps, (r, g, b))
+
+
+def _unlike_paper(f: Floats, beside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where features (h, w, 3) are not those of the paper `beside`, (h, w)."""
+    around = f[beside]
+    # Words stand on the right, and dough may stick out: the brighter half is paper.
+    paper = np.median(around[around[:, 0] >= np.median(around[:, 0])], axis=0)
+    hue = np.abs(f[..., 1:] - paper[1:]).max(axis=-1) > DOUGH_HUE
+    dark = f[..., 0] < paper[0] - DOUGH_DARK
+    left = beside & (np.arange(f.shape[1]) < f.shape[1] / 2)
+    # The edge of a shadow goes on beyond the ring; grey and black dough do not.
+    shadow = np.mean((dark & ~hue)[left]) > SHADOW_BESIDE
+    return np.asarray(hue if shadow else hue | dark, np.bool_)
 
 
 def _spread_out(mask: NDArray[np.uint8]) -> list[tuple[int, int]]:

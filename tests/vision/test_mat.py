@@ -21,8 +21,8 @@ from vision.mat_layout import MARKER_MM, PAD_RADIUS_MM, Paper, mat_layout
 from vision.model import Photo, Point
 from vision.table_view import tilt_deg
 
-SIZE = (2016, 1512)
-"""Three megapixels: what is stored of a photo of twelve."""
+SIZE = (1600, 1200)
+"""Two megapixels: less than what is stored of a photo of twelve."""
 PRINT_MM = 0.1
 BESIDE_MM = 60
 FOCAL = 0.75
@@ -182,7 +182,7 @@ def test_lengths_are_true(
     assert mat.markers == 10 - len(covered)
     worst = worst_length(shot, mat)
     print(f"{paper} tilt {tilt}: worst length {100 * worst:.3f} %, residual {mat.residual_px:.2f} px")
-    assert worst < 0.002  # ten times better than the 2 % wanted
+    assert worst < 0.005  # four times better than the 2 % wanted
     assert mat.residual_px < 0.5
     assert tilt_deg(mat.view, SIZE) == pytest.approx(tilt, abs=1.5)
     left, top, right, bottom = mat_layout(paper).work
@@ -240,6 +240,33 @@ def test_doughs_are_learnt_from_the_pads(pads: tuple[int, ...], tint: tuple[floa
         painted = np.log(linear(np.array(DOUGHS[pad.number])) * 0.9 * np.array(tint) + 0.02)
         off = (hue - hue[1]) - (painted - painted[1])
         assert np.abs(off).max() < 0.15
+
+
+@pytest.mark.parametrize(("depth", "across"), [(0.5, 0), (0.3, 0), (0.3, 12), (0.3, -12)])
+def test_the_shadow_of_a_hand_is_no_dough(depth: float, across: int) -> None:
+    shot = shoot("a4", 5, tint=(1.0, 0.9, 0.75))
+    edge = shot.at((0, 16))[1] + across
+    y = np.arange(SIZE[1])[:, None, None] - edge
+    lit = 1 / (1 + np.exp(-y / 4)) * (1 - depth * np.array([0.95, 1, 1.08])) + depth * np.array(
+        [0.95, 1, 1.08]
+    )
+    dim = np.rint(srgb((linear(shot.photo.pixels) * lit).astype(np.float32))).astype(np.uint8)
+    mat = seen(Shot(Photo(dim), shot.to_px))
+    assert mat.pads == ()
+    assert mat.gains == pytest.approx((0.9, 1, 1.2), rel=0.02)
+
+
+@pytest.mark.parametrize(
+    "colours",
+    [((238, 228, 205), (35, 33, 34), (120, 120, 122)), ((240, 205, 205), (205, 220, 240), (120, 80, 50))],
+)
+def test_pale_grey_and_black_doughs_are_dough(
+    colours: tuple[tuple[int, int, int], ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number, colour in zip((1, 2, 4), colours, strict=True):
+        monkeypatch.setitem(DOUGHS, number, colour)
+    mat = seen(shoot("letter", 8, 120, 0, (), (1, 2, 4), (1.0, 0.9, 0.75)))
+    assert [pad.number for pad in mat.pads] == [1, 2, 4]
 
 
 def test_blank_paper_is_found_round_what_lies_on_it() -> None:
