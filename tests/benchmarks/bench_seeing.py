@@ -30,6 +30,7 @@ from vision.photo import open_photo, photo_size, shrink_for
 from vision.scene import read_scene, scene_from_labels
 
 OURS = "Doughsight"
+CEILING = "(true colours, peers' rule for lumps)"
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OPENCV_FOR_THREADS_NUM")
 LARGE_PX = 10_000_000
 NOISE, QUALITY = 3.0, 92
@@ -80,7 +81,9 @@ def main(arguments: Sequence[str]) -> None:
         console.print(_per_photo(_scores(scenes, asked), "real photographs: mean IoU"))
         return
     scenes = [s for folder in asked.folders for s in scenes_in(folder, asked.hidden_too)][: asked.limit]
-    console.print(_overview(_scores(scenes, asked)))
+    scores = _scores(scenes, asked)
+    console.print(_overview(scores))
+    console.print(_wrong_ones(scores))
     large = [s for s in scenes if s.labels.size >= LARGE_PX]
     with _pool(1) as pool:
         console.print(_ratios([ratio for pair in pool.map(_speed, large) for ratio in pair]))
@@ -149,20 +152,27 @@ def _see(scene: TrueScene, overlays: Path | None) -> Score:
 
 
 def _see_as_peers(scene: TrueScene, overlays: Path | None) -> list[Score]:
+    """All peers on one photo, and the true colours under the same rule for lumps as the ceiling of it."""
     rgb = open_photo(scene.photo.read_bytes()).pixels
     out = []
     for peer in PEERS:
         start = time.perf_counter()
         labels, parted = segmented(peer, scene, rgb)
-        lumps = None
-        if scene.lump_of:
-            seen = scene_from_labels(parted, scene.palette, scene.marks, scene.view)
-            lumps = grouping(seen, scene.lump_of)
+        lumps = _grouped(scene, parted)
         seconds = time.perf_counter() - start
         out.append(Score(peer, scene.name, overlap(labels, scene.labels), lumps, seconds))
         if overlays:
             _write_overlay(overlays, peer, scene, rgb, labels)
+    if scene.lump_of:
+        out.append(Score(CEILING, scene.name, 1.0, _grouped(scene, scene.labels), np.nan))
     return out
+
+
+def _grouped(scene: TrueScene, labels: Labels) -> Grouping | None:
+    """How the labels (H, W) of a whole photo group the entries; None when there are none."""
+    if not scene.lump_of:
+        return None
+    return grouping(scene_from_labels(labels, scene.palette, scene.marks, scene.view), scene.lump_of)
 
 
 def _write_overlay(
@@ -232,10 +242,23 @@ def _overview(scores: Iterable[Score]) -> Table:
             share(right, n),
             share(sum(g.doubts is not None for g in grouped), n) if method == OURS else "",
             share(sum(g.doubts is None or g.doubts > 1 for g in grouped), n) if method == OURS else "",
-            f"{np.median([s.seconds for s in own]):.2f}",
+            "" if method == CEILING else f"{np.median([s.seconds for s in own]):.2f}",
             _memory(own),
         )
     return table
+
+
+def _wrong_ones(scores: Iterable[Score]) -> str:
+    """The photos whose lumps Doughsight got wrong, with what its doubts say."""
+    wrong = [s for s in scores if s.method == OURS and s.lumps is not None and not s.lumps.right]
+    told = [f"{s.scene} ({_doubts(s.lumps)})" for s in wrong]
+    return f"Wrong lumps, {OURS}: {', '.join(told) or 'none'}"
+
+
+def _doubts(lumps: Grouping | None) -> str:
+    if lumps is None or lumps.doubts is None:
+        return "no doubt says so"
+    return f"right with {lumps.doubts} doubt{'s' * (lumps.doubts > 1)}"
 
 
 def _memory(scores: Sequence[Score]) -> str:

@@ -118,14 +118,15 @@ def random_walker(picture: Picture) -> Classes:
     size = (round(cols * scale), round(rows * scale))
     lab = cv2.resize(picture.lab, size, interpolation=cv2.INTER_AREA)
     seeds = cv2.resize(_sure(picture), size, interpolation=cv2.INTER_NEAREST)
-    found = segmentation.random_walker(lab / 100, seeds, mode="cg_j", tol=1e-4, channel_axis=2)
+    found = segmentation.random_walker(lab / 100, seeds, mode="cg_j", prob_tol=0.1, channel_axis=2)
     large = cv2.resize(found.astype(np.int32), (cols, rows), interpolation=cv2.INTER_NEAREST)
     return np.asarray(large - 1, np.int32)
 
 
 def watershed(picture: Picture) -> Classes:
     """Watershed of the colour gradient from sure cells."""
-    slope = np.hypot(ndimage.sobel(picture.lab, 0), ndimage.sobel(picture.lab, 1)).sum(axis=2)
+    across, down = (cv2.Sobel(picture.lab, cv2.CV_32F, *by) for by in ((1, 0), (0, 1)))
+    slope = np.hypot(across, down).sum(axis=2)
     found = segmentation.watershed(slope, _sure(picture))  # type: ignore[no-untyped-call]
     return np.asarray(found - 1, np.int32)
 

@@ -27,6 +27,8 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 SAMPLES = ROOT / "sample_images"
 SHARED = ROOT / ".." / "shared" / "photos"
+EDGE_PX = 5
+"""Width of what is not asked along an edge drawn by hand (estimated)."""
 PACKAGES = {"skimage": Path(skimage.__file__).parent, "sklearn": Path(sklearn.__file__).parent}
 
 
@@ -143,10 +145,12 @@ def _colours_only(photo: str, palette: list[dict[str, Any]]) -> Case:
 
 
 def _from_polygons(about: dict[str, Any]) -> Labels:
-    """Areas drawn by hand (H, W); later ones lie on earlier ones, and where none lies nothing is asked."""
+    """Areas drawn by hand (H, W); later ones lie on earlier ones, and on their edges nothing is asked."""
     width, height = about["size"]
     entries = np.full((height, width), NOT_DOUGH, np.uint8)
     number = {colour["name"]: i for i, colour in enumerate(about["palette"], start=1)} | {None: NOT_DOUGH}
-    for area in about["areas"]:
-        cv2.fillPoly(entries, [np.array(area["polygon"], np.int32)], number[area["of"]])
+    areas = [(np.array(area["polygon"], np.int32), number[area["of"]]) for area in about["areas"]]
+    for polygon, entry in areas:
+        cv2.fillPoly(entries, [polygon], entry)
+        cv2.polylines(entries, [polygon], isClosed=True, color=NOT_DOUGH, thickness=EDGE_PX)
     return _by_entry(entries, about["palette"])
