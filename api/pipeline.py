@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from api.errors import InputError
 from api.reporting import seen_report, with_findings
-from api.scaling import read_mat, view_of
+from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
 from circuit import materials
 from circuit.inspection import inspect
@@ -25,7 +25,7 @@ from circuit.model import (
     Sculpture,
 )
 from vision.errors import PhotoError
-from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke, TableView
+from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
 from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
@@ -71,18 +71,16 @@ def inspect_case(
     """
     on_stage("photo")
     picture = None if photo is None else _opened(case, photo)
-    case, view = _told(case, picture)
-    warnings: tuple[str, ...] = ()
-    if picture is not None and view is not None and labels is None:
-        warnings = _warnings(case, picture, view)
+    told = read_scale(case, picture)
+    warnings = _warnings(told, picture) if picture is not None and labels is None else ()
     on_stage("dough")
-    scene = _read(case, picture, labels, view, on_stage)
+    scene = _read(told, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
     report = seen_report(case, scene, warnings)
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
         report = with_findings(report, inspect(sculpture, on_stage), scene.view)
-    return Result(case, report, scene.labels, pixels)
+    return Result(told.case, report, scene.labels, pixels)
 
 
 def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:
@@ -90,10 +88,10 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
     picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
-    case, view = _told(case, picture)
-    if picture is not None and view is not None and labels is None:
-        _warnings(case, picture, view)
-    return build_sculpture(case, _read(case, picture, labels, view, lambda _: None))
+    told = read_scale(case, picture)
+    if picture is not None and labels is None:
+        _warnings(told, picture)
+    return build_sculpture(case, _read(told, picture, labels, lambda _: None))
 
 
 def _opened(case: Case, data: bytes) -> Photo:
@@ -103,17 +101,10 @@ def _opened(case: Case, data: bytes) -> Photo:
     return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
 
 
-def _told(case: Case, picture: Photo | None) -> tuple[Case, TableView | None]:
-    """The case with all taps that the mat gives, and the view; without a photo the labels tell its size."""
-    read = read_mat(case, picture)
-    if read is not None:
-        return read
-    return case, None if picture is None else view_of(case.scale, (picture.width, picture.height))
-
-
-def _warnings(case: Case, picture: Photo, view: TableView) -> tuple[str, ...]:
+def _warnings(told: Told, picture: Photo) -> tuple[str, ...]:
     """What is poor about the photo round the sculpture; raises PhotoError when nothing can be seen on it."""
     check_large_enough(picture.width, picture.height)
+    case, view = told.case, told.view or view_of(told.case.scale, (picture.width, picture.height))
     taps = [tap for entry in case.palette if entry.role != "table" for tap in entry.taps]
     at = np.array(taps + [mark.at for mark in _marks(case)])
     margin = AROUND_MM / view.mm_per_px
@@ -125,9 +116,8 @@ def _warnings(case: Case, picture: Photo, view: TableView) -> tuple[str, ...]:
     return quality.warnings
 
 
-def _read(
-    case: Case, picture: Photo | None, labels: bytes | None, view: TableView | None, on_stage: Stage
-) -> Scene:
+def _read(told: Told, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
+    case, view = told.case, told.view
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
     marks = _marks(case)
     corrections = _corrections(case)
@@ -142,7 +132,7 @@ def _read(
         return scene_from_labels(raster, palette, marks, view, on_stage, corrections)
     if picture is None or view is None:
         raise PhotoError("The case comes without its photo: send the photo with it.")
-    return read_scene(picture, palette, marks, view, on_stage, corrections)
+    return read_scene(picture, palette, marks, view, on_stage, corrections, told.within)
 
 
 def _marks(case: Case) -> list[Mark]:

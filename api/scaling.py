@@ -1,6 +1,7 @@
 """What a case says of scale and colours, the printed mat read: the view, and taps for every colour."""
 
 import math
+from dataclasses import dataclass
 
 from api.errors import InputError
 from api.schemas import Case, PaletteEntry, Scale, Spot
@@ -36,15 +37,28 @@ def view_of(scale: Scale | None, size: tuple[int, int]) -> TableView:
     return view_from_mm_per_px(scale.mm_per_px or 0.0)
 
 
-def read_mat(case: Case, picture: Photo | None) -> tuple[Case, TableView] | None:
-    """The case with taps for all its colours, and the view; None when the case names no mat.
+@dataclass(frozen=True)
+class Told:
+    """A case with taps for all its colours and the view of its photo, the mat read.
+
+    view    None without a photo: the labels tell its size
+    within  corners of the mat's frame [px]; what lies outside is no sculpture
+    """
+
+    case: Case
+    view: TableView | None
+    within: tuple[Spot, ...] = ()
+
+
+def read_scale(case: Case, picture: Photo | None) -> Told:
+    """What the case and its photo tell of scale and colours.
 
     Raises:
-        ScaleError: no mat can be seen, or too little of it.
+        ScaleError: no mat can be seen though the case names it, or too little of it; or no usable scale.
         InputError: a colour without a tap whose pad is empty.
     """
     if case.scale is None or not case.scale.mat:
-        return None
+        return Told(case, None if picture is None else view_of(case.scale, (picture.width, picture.height)))
     if picture is None:
         raise ScaleError("The scale is on the printed mat, but there is no photo: send the photo too.")
     mat = find_mat(picture)
@@ -53,7 +67,7 @@ def read_mat(case: Case, picture: Photo | None) -> tuple[Case, TableView] | None
             "No mat can be seen in the photo: take it again with the whole printed mat in it, or give the "
             "scale by two points and the mm between them."
         )
-    return with_taps(case, mat) if case.labels is None else case, mat.view
+    return Told(with_taps(case, mat) if case.labels is None else case, mat.view, mat.work_px)
 
 
 def with_taps(case: Case, mat: Mat) -> Case:

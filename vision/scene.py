@@ -36,11 +36,15 @@ def read_scene(
     view: TableView,
     on_stage: Callable[[str], None] | None = None,
     corrections: Sequence[Correction] = (),
+    within: Sequence[Point] = (),
 ) -> Scene:
     """See the pieces, contacts and entries in a photo.
 
     `view` comes from `table_view`; `on_stage` hears 'colours', 'shapes', 'pieces', 'contacts' as
     each begins to be known. `corrections` win over the photo.
+
+    Dough that lies wholly outside of `within`, a polygon [px] such as the frame of the printed mat, is
+    left out.
 
     Raises:
         PaletteError: no dough, a colour without a tap, or a tap outside the photo.
@@ -51,6 +55,8 @@ def read_scene(
     check_corrections(corrections, palette, photo.width, photo.height)
     tell = on_stage or _quiet
     fine, labels, zone, wire, foreign = _see(photo, palette, marks, places(corrections), view, tell)
+    if within:
+        labels = _touching(labels, [fine.cell(at) for at in within])
     conducts = _conducts(palette)
     ground = seen_ground(labels, fine.features[..., 0], wire, zone, conducts, fine.cell_mm)
     shown = np.where(foreign, np.uint8(NOT_DOUGH), labels)
@@ -148,6 +154,16 @@ def _see(
     foreign = body_mask(fine, bodies, 0.0)
     foreign[foreign] = is_strange(fine, models, foreign)
     return fine, labels, zone, wire, wire | opened(foreign, 0.8, fine.cell_mm)
+
+
+def _touching(labels: Labels, corners: Sequence[Point]) -> Labels:
+    """Labels (h, w) of the dough that reaches into a polygon of cells (column, row)."""
+    inside = np.zeros(labels.shape, np.uint8)
+    cv2.fillPoly(inside, [np.rint(np.array(corners)).astype(np.int32)], 1)
+    parts, count = ndimage.label(labels > 0)
+    kept = np.zeros(count + 1, bool)
+    kept[parts[inside > 0]] = True
+    return np.where(kept[parts], labels, 0).astype(labels.dtype)
 
 
 def _runs_out(labels: Labels, tapped: Mask, box: tuple[int, int, int, int], photo: Photo) -> bool:

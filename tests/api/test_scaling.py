@@ -178,6 +178,7 @@ def test_a_photo_of_the_mat_needs_no_tap_at_all() -> None:
     palette = [plain("conductive", "rose"), plain("insulating", "sky")]
     report = inspect_case(case({"mat": True}, palette), photo_of_a_mat()).report
     assert report.photo.true_scale
+    assert len(report.pieces) == 2  # the pinches on the pads are no part of the sculpture
     assert report.photo.mm_per_px == pytest.approx(0.2, rel=0.01)
     for name, at in (("rose", (600, 500)), ("sky", (850, 500))):
         outlines = [np.array(p.outline, np.float32) for p in report.pieces if p.colour == name]
