@@ -23,6 +23,7 @@ from api.errors import USER_ERRORS, InputError, sentence
 from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
+from api.seeing import seeing_png
 from circuit.netlist import sculpture_deck
 from vision.mat_layout import Paper
 
@@ -67,6 +68,10 @@ def inspect(
     to: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Where to write; NAME-report without it.")
     ] = None,
+    seeing: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Also draw what was taken for what, and how sure that is."),
+    ] = None,
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
     case, photo, labels = load(case_file)
@@ -84,6 +89,8 @@ def inspect(
         result = inspect_case(case, photo, labels, on_stage)
         on_stage("picture")
         write(result, target)
+        if seeing is not None:
+            _write_picture(seeing, seeing_png(result.pixels, result.scene, result.case))
     tell(result.report)
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
@@ -206,11 +213,20 @@ def write(result: Result, target: Path) -> None:
         ) from error
 
 
+def _write_picture(target: Path, png: bytes) -> None:
+    try:
+        target.write_bytes(png)
+    except OSError as error:
+        raise InputError(f"{target} cannot be written ({error.strerror}): give another name.") from error
+
+
 def tell(report: Report) -> None:
     """Print findings, remedies and lights in words."""
     for warning in report.photo.warnings:
         out.print(Text(warning))
     if not report.leds and report.pack is None:
+        for f in report.findings:
+            out.print(Text(f"{LEVEL_SIGN[f.level]} {f.why} {f.do}  [{f.code}]"))
         out.print(
             f"Pieces: {len(report.pieces)}, contacts: {len(report.contacts)}. Tap leads and LEDs to go on."
         )

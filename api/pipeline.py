@@ -48,7 +48,7 @@ TINTS: Mapping[str, tuple[float, float, float]] = {
 
 @dataclass(frozen=True)
 class Result:
-    """A case with its report, label raster (H, W) uint8 and the upright photo (h, w, 3) uint8.
+    """A case with its report, label raster (H, W) uint8, the upright photo (h, w, 3) uint8, and the scene.
 
     `pixels` may be smaller than the photo by 2, 4 or 8; without a photo it shows the labels on plain paper.
     """
@@ -57,6 +57,7 @@ class Result:
     report: Report
     labels: NDArray[np.uint8]
     pixels: NDArray[np.uint8]
+    scene: Scene
 
 
 def inspect_case(

@@ -124,6 +124,20 @@ def get_picture(has: Needs, case_id: str) -> Response:
     return Response(png, media_type="image/png", headers=headers)
 
 
+@router.get("/inspections/{case_id}/seeing.png", response_class=Response)
+def get_seeing(
+    has: Needs,
+    case_id: str,
+    width: Annotated[float, Query(ge=320, le=1600, allow_inf_nan=False)] = 740,
+) -> Response:
+    """What was taken for what, and how sure that is; `width` is how wide in CSS px it will be shown."""
+    kept = inspection_or_404(has, case_id)
+    with has.turn:
+        png = has.tools.seeing(kept.case, photo_or_404(has, kept.photo_id).jpeg, width)
+    headers = {"content-disposition": 'inline; filename="doughsight-seeing.png"'}
+    return Response(png, media_type="image/png", headers=headers)
+
+
 @router.delete("/inspections/{case_id}", status_code=204)
 def delete_inspection(has: Needs, case_id: str) -> None:
     """Delete the inspection; its photo stays."""

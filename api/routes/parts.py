@@ -26,7 +26,7 @@ class Found(Protocol):
 
 @dataclass(frozen=True)
 class Tools:
-    """The three engines behind the routes, so that tests can put others in their place."""
+    """The four engines behind the routes, so that tests can put others in their place."""
 
     inspect: Callable[..., Found]
     """`api.pipeline.inspect_case`: a case, the photo's bytes, and `on_stage` by keyword."""
@@ -34,6 +34,8 @@ class Tools:
     """`api.drawing.overlay_svg`."""
     picture: Callable[[NDArray[np.uint8], Report, Case], bytes]
     """`api.drawing.marked_up_png`."""
+    seeing: Callable[[Case, bytes, float], bytes]
+    """`api.seeing.look_again`: a case, the photo's bytes, and how wide in CSS px it will be shown."""
 
 
 @dataclass

@@ -71,10 +71,15 @@ def fake_picture(pixels: np.ndarray, report: Report, case: Case) -> bytes:
     return out.getvalue()
 
 
+def fake_seeing(case: Case, photo: bytes, width: float) -> bytes:
+    return fake_picture(open_photo(photo).pixels, None, case)  # type: ignore[arg-type]
+
+
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     settings = Settings(data_dir=tmp_path, max_upload_mb=0.5)
-    with TestClient(create_app(settings, Tools(fake_inspect, fake_overlay, fake_picture))) as client:
+    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing)
+    with TestClient(create_app(settings, tools)) as client:
         yield client
 
 
