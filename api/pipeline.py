@@ -81,7 +81,7 @@ def inspect_case(
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
         report = with_findings(report, inspect(sculpture, on_stage), scene.view)
-    return Result(told.case, report, scene.labels, pixels)
+    return Result(told.case, report, scene.labels, pixels, scene)
 
 
 def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:
