@@ -7,13 +7,12 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-import skimage
-import sklearn
 from numpy.typing import NDArray
 
 from api import pipeline
@@ -29,7 +28,6 @@ SAMPLES = ROOT / "sample_images"
 SHARED = ROOT / ".." / "shared" / "photos"
 EDGE_PX = 5
 """Width of what is not asked along an edge drawn by hand (estimated)."""
-PACKAGES = {"skimage": Path(skimage.__file__).parent, "sklearn": Path(sklearn.__file__).parent}
 
 
 @dataclass(frozen=True)
@@ -95,10 +93,18 @@ def real_photographs() -> Iterator[TrueScene]:
         raster = _by_entry(_grey(path.parent / about["label_png"]), about["palette"])
         yield TrueScene(path.stem, path.parent / about["photo"], case, raster, {})
     for about in json.loads((HERE / "real_truth.json").read_text()):
-        file = PACKAGES[about["package"]] / about["file"]
+        file = _folder_of(about["package"]) / about["file"]
         yield TrueScene(
             about["name"], file, _colours_only(file.name, about["palette"]), _from_polygons(about), {}
         )
+
+
+def _folder_of(package: str) -> Path:
+    """Where a package lies, without importing it."""
+    spec = find_spec(package)
+    if spec is None or spec.origin is None:
+        raise ModuleNotFoundError(f"{package} is not installed; run uv sync.")
+    return Path(spec.origin).parent
 
 
 def _lumps(lumps: Mapping[str, Any]) -> dict[str, str | None]:
