@@ -29,7 +29,8 @@ _DARK = 0.02
 """Keeps logarithms of dark pixels quiet (estimated from phone noise)."""
 _SPREAD = 0.05
 """Least spread of hue within a dough (estimated)."""
-_FAR, _EMPTY = 3.0, 3.0
+_FAR, _EMPTY, _TAPPED = 3.0, 3.0, -1.5
+_SPOT_MM = 0.8
 
 _LINEAR = np.array(
     [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in np.arange(256) / 255.0], np.float32
@@ -50,32 +51,44 @@ class Told:
     leads: Cells
 
 
-def input_planes(pixels: NDArray[np.uint8], told: Told) -> tuple[Floats, Floats]:
+def input_planes(
+    pixels: NDArray[np.uint8], told: Told, table: Sequence[NDArray[np.uint8]] = ()
+) -> tuple[Floats, Floats]:
     """Planes (PLANES, h/2, w/2) for the network and ln light (h, w), from sRGB pixels (h, w, 3).
 
-    h and w must be multiples of ROUND_TO; at most SLOTS doughs.
+    h and w must be multiples of ROUND_TO; at most SLOTS doughs. `table` are patches (k, k, 3) of
+    bare table from elsewhere on the photo.
     """
     linear = cv2.LUT(pixels, _LINEAR)
-    light = np.log(linear.sum(axis=2) + np.float32(3 * _DARK))
-    rows, cols = light.shape[0] // 2, light.shape[1] // 2
-    half = cv2.resize(linear, (cols, rows), interpolation=cv2.INTER_AREA) + np.float32(_DARK)
-    logs = np.log(half)
-    level = np.log(half.sum(axis=2))
-    u, v = logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1]
-    groups = (told.table, *told.doughs)
-    samples = [_samples((level, u, v), taps) for taps in groups]
+    light = cv2.log(cv2.transform(linear, np.ones((1, 3))) + np.float32(3 * _DARK))
+    level, u, v = _features(linear)
+    rows, cols = level.shape
+    samples = [_samples((level, u, v), taps) for taps in (told.table, *told.doughs)]
+    for patch in table:
+        planes = _features(cv2.LUT(patch, _LINEAR))
+        samples[0] += _samples(planes, [(patch.shape[1] / 2 - 0.5, patch.shape[0] / 2 - 0.5)])
     known = [s for s in samples if s]
     middle = float(np.median([t[0] for s in known for t in s])) if known else float(np.median(level))
     out = np.empty((PLANES, rows, cols), np.float32)
     for i, (dy, dx) in enumerate(((0, 0), (0, 1), (1, 0), (1, 1))):
-        out[i] = light[dy::2, dx::2] - np.float32(middle)
+        np.subtract(light[dy::2, dx::2], np.float32(middle), out=out[i])
     out[4], out[5] = u, v
     for i in range(SLOTS + 1):
         here = samples[i] if i < len(samples) else []
         out[6 + 2 * i], out[7 + 2 * i] = _distance((level, u, v), here)
+        if i <= len(told.doughs):
+            _show_taps(out[6 + 2 * i], (told.table, *told.doughs)[i])
     out[-4:] = _marks((rows, cols), told)
     np.clip(out[:6], -4, 4, out=out[:6])
     return out, np.asarray(light, np.float32)
+
+
+def _features(linear: Floats) -> tuple[Floats, Floats, Floats]:
+    """ln(R+G+B), ln(R/G), ln(B/G) of linear light (h, w, 3) on half as many rows and columns."""
+    size = (linear.shape[1] // 2, linear.shape[0] // 2)
+    half = cv2.resize(linear, size, interpolation=cv2.INTER_AREA) + np.float32(_DARK)
+    r, g, b = cv2.split(cv2.log(half))
+    return cv2.log(cv2.transform(half, np.ones((1, 3)))), r - g, b - g  # type: ignore[return-value]
 
 
 def _samples(planes: tuple[Floats, Floats, Floats], taps: Cells) -> list[tuple[float, ...]]:
@@ -106,6 +119,15 @@ def _distance(planes: tuple[Floats, Floats, Floats], samples: list[tuple[float, 
     brightness = float(np.median([s[0] for s in samples]))
     far = np.minimum(np.log1p(np.sqrt(best)), np.float32(_FAR))
     return far, np.clip(level - np.float32(brightness), -2.5, 2.5)
+
+
+def _show_taps(plane: Floats, taps: Cells) -> None:
+    """Mark the tapped spots themselves, which no distance tells where two colours are alike."""
+    reach = round(_SPOT_MM / SEEN_MM / 2)
+    for x, y in taps:
+        col, row = round((x - 0.5) / 2), round((y - 0.5) / 2)
+        rows = slice(max(0, row - reach), max(0, row + reach + 1))
+        plane[rows, max(0, col - reach) : max(0, col + reach + 1)] = _TAPPED
 
 
 def _marks(shape: tuple[int, int], told: Told) -> Floats:

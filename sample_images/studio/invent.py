@@ -251,8 +251,16 @@ def apart(one: Sequence[float], other: Sequence[float]) -> float:
 def pick_colours(rng: Rng, count: int, table: Sequence[float], least: float) -> list[tuple[float, float, float]]:
     """Colours at least `least` CIELAB units from each other and nearly so from the table."""
     out: list[tuple[float, float, float]] = []
+    alike = rng.random()
     for trial in range(400):
         new = _colour(rng)
+        if alike < 0.3:  # one dough is much like the table, or like another dough
+            near = np.array(table if alike < 0.18 or not out else out[0])
+            new = tuple(float(v) for v in np.clip(near * np.exp(rng.normal(0, 0.2, 3)), 0.01, 0.95))
+            if 6 < apart(new, table) and all(apart(new, c) > 6 for c in out):
+                out.append(new)
+                alike = 1.0
+            continue
         want = least * (0.995**trial)
         if all(apart(new, c) > want for c in out) and apart(new, table) > want * 0.8:
             out.append(new)
@@ -304,7 +312,7 @@ def _try(rng: Rng, seed: int, fault: str, table: Sequence[float]) -> Invention |
         return None
     kinds = int(rng.integers(1, 4))
     walls = int(rng.integers(1, 3))
-    colours = pick_colours(rng, kinds + walls, table, rng.uniform(10, 34))
+    colours = pick_colours(rng, kinds + walls, table, rng.uniform(7, 34))
     doughs = tuple(Stuff(f"dough{i + 1}", c, i < kinds) for i, c in enumerate(colours))
     labels = np.zeros(X.shape, np.uint8)
     solid = np.zeros(X.shape, np.uint8)
@@ -467,8 +475,8 @@ def _decorate(
     """Eyes, spots and crumbs of any dough, on the sculpture's rim or beside it, never across a seam."""
     number = 110
     away = depth_of(body)
-    for _ in range(rng.integers(0, 4)):
-        r = rng.uniform(1.5, 6)
+    for _ in range(rng.integers(0, 6)):
+        r = rng.choice([rng.uniform(1.2, 4), rng.uniform(4, 9)])
         ys, xs = np.nonzero((away > -r - 12) & (away < r * 0.5))
         if not len(ys):
             return
@@ -480,7 +488,7 @@ def _decorate(
         insulating = rng.random() < 0.6
         kind = kinds + 1 + int(rng.integers(0, walls)) if insulating else 1 + int(rng.integers(0, kinds))
         grown = cv2.dilate(spot.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
-        if len(np.unique(solid[grown & (labels > 0)])) > 1 or (not insulating and len(met) > 0):
+        if len(np.unique(solid[grown & (labels > 0)])) > 1 or (not insulating and len(met) > 1):
             continue
         put = spot if rng.random() < 0.3 else spot & (labels == 0)
         labels[put], solid[put] = kind, number

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.studio.invent import Invention, Point, Rng, Stuff, invent, pick_colours
-from sample_images.studio.quick import View, photograph, table_colour
+from sample_images.studio.quick import LED, View, photograph, table_colour
 from vision.inputs import SEEN_MM, SLOTS, Told, input_planes
 
 SIDE, FRAME_MM = 512, 112.0
@@ -28,7 +28,7 @@ class Lesson:
     things: NDArray[np.uint8]
 
 
-def lessons(seed: int, takes: int = 2, variants: int = 2) -> Iterator[Lesson]:
+def lessons(seed: int, takes: int = 2, variants: int = 4) -> Iterator[Lesson]:
     """All lessons that come of one seed."""
     rng = np.random.default_rng([seed, 3])
     table = table_colour(rng)
@@ -51,7 +51,7 @@ def _recoloured(rng: Rng, made: Invention, table: tuple[float, float, float]) ->
 
 
 def _lesson(rng: Rng, made: Invention, view: View) -> Lesson | None:
-    photo = _through_jpeg(rng, view.photo)
+    photo = _through_jpeg(rng, _redeveloped(rng, view.photo))
     per_px = 1 / float(np.sqrt(abs(np.linalg.det(view.to_px[:2, :2]))))
     scale = per_px / SEEN_MM * float(np.exp(rng.normal(0, 0.3 if rng.random() < 0.12 else 0.02)))
     rows, cols = (round(n * scale) for n in photo.shape[:2])
@@ -79,6 +79,15 @@ def _lesson(rng: Rng, made: Invention, view: View) -> Lesson | None:
         planes.astype(np.float16), np.ascontiguousarray(labels), np.ascontiguousarray(weights),
         np.ascontiguousarray(things[::2, ::2]),
     )  # fmt: skip
+
+
+def _redeveloped(rng: Rng, photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The same photo by another phone: exposure, colour balance, contrast."""
+    levels = np.arange(256) / 255
+    power, gain = np.exp(rng.normal(0, 0.12)), np.exp(rng.normal(0, 0.1))
+    balance = np.exp(rng.normal(0, 0.05, 3))
+    table = [np.clip(gain * b * levels**power, 0, 1) * 255 for b in balance]
+    return cv2.LUT(photo, np.rint(np.stack(table, axis=-1)).astype(np.uint8)[None])  # type: ignore[return-value]
 
 
 def _through_jpeg(rng: Rng, photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -155,6 +164,8 @@ def _weights(labels: NDArray[np.uint8], things: NDArray[np.uint8], made: Inventi
     near_dough = cv2.dilate((labels > 0).astype(np.uint8), np.ones((31, 31), np.uint8)) > 0
     out[(things > 0) & near_dough] = 40
     out[slit | bridge] = 60
+    out[(things == LED) & near_dough] = 70
+    out[(things == LED) & slit] = 140
     return out
 
 

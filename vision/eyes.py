@@ -1,0 +1,191 @@
+"""The network at work: from a photo and what the helper told to chances of what lies where.
+
+Notation: C classes (0 the table, i the i-th dough), h, w cells (rows, columns).
+"""
+
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.inputs import ROUND_TO, SEEN_MM, SLOTS, Told, input_planes
+from vision.model import Colour, Mark, Photo, Point, TableView
+from vision.palette import doughs_of
+from vision.seen import THINGS, Seen
+from vision.straighten import BoxMm, photo_in_mm, straightened, view_of_grid
+
+Floats = NDArray[np.float32]
+
+MARGIN_MM = 20.0
+"""How far the sculpture may reach beyond taps and marks at first (estimated); then the crop grows."""
+MOST_CELLS = 1_600_000
+PATCH_MM = 4.8
+SURE_MM, SURE = 0.8, 6.0
+"""Round a tap on dough that dough is as good as certain: so much is added to its logit."""
+
+
+@cache
+def _network() -> cv2.dnn.Net:
+    data = (files("vision") / "eyes.onnx").read_bytes()
+    return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8), cv2.dnn.ENGINE_CLASSIC)
+
+
+def look(photo: Photo, palette: Sequence[Colour], marks: Sequence[Mark], view: TableView) -> tuple[Seen, BoxMm]:
+    """What the photo shows, and the box [mm of `view`] that was looked at.
+
+    The box holds all taps on dough and all marks, and grows while dough runs out of it.
+    """
+    wanted = [view.to_mm(p) for colour in doughs_of(palette) for p in colour.taps]
+    wanted += [view.to_mm(mark.at) for mark in marks]
+    whole = photo_in_mm(view, (photo.width, photo.height))
+    margin = MARGIN_MM
+    while True:
+        box, cell_mm = _box(wanted, whole, margin)
+        seen = _look_at(photo, palette, marks, view, box, cell_mm)
+        if margin > 60 or not _runs_out(seen, box, whole):
+            return seen, box
+        margin *= 2
+
+
+def _box(wanted: Sequence[Point], whole: BoxMm, margin_mm: float) -> tuple[BoxMm, float]:
+    """The box round `wanted` within the photo, a whole number of network cells, and its cell size."""
+    at = np.array(wanted, float)
+    low = np.maximum(at.min(axis=0) - margin_mm, whole[:2])
+    high = np.minimum(at.max(axis=0) + margin_mm, whole[2:])
+    cell_mm = SEEN_MM * max(1.0, float(np.sqrt(np.prod((high - low) / SEEN_MM) / MOST_CELLS)))
+    unit = cell_mm * ROUND_TO
+    size = np.maximum(1, np.ceil((high - low) / unit - 1e-6)) * unit
+    left, top = (low + high - size) / 2
+    return (float(left), float(top), float(left + size[0]), float(top + size[1])), cell_mm
+
+
+def _look_at(
+    photo: Photo, palette: Sequence[Colour], marks: Sequence[Mark], view: TableView, box: BoxMm, cell_mm: float
+) -> Seen:
+    """What a box of the photo shows."""
+    pixels = straightened(photo, view, box, cell_mm)
+
+    def cell(at: Point) -> tuple[float, float]:
+        x, y = view.to_mm(at)
+        return (x - box[0]) / cell_mm - 0.5, (y - box[1]) / cell_mm - 0.5
+
+    doughs = [[cell(p) for p in colour.taps] for colour in doughs_of(palette)]
+    table, patches = _table(photo, palette, view, box, cell_mm)
+    legs = tuple((cell(p), cell(q), lit) for p, q, lit in _pairs(marks))
+    leads = [cell(mark.at) for mark in marks if mark.kind == "lead"]
+    logits, things, light = [], None, None
+    for group in _groups(len(doughs)):
+        told = Told(tuple(_taken(doughs, slot) for slot in group), [cell(p) for p in table], legs, leads)
+        planes, light = input_planes(pixels, told, patches)
+        labels, tops = _forward(planes)
+        logits.append(labels[: len(group) + 1])
+        things = tops if things is None else things
+    if things is None or light is None:
+        raise ValueError("There is no dough colour to look for.")
+    together = _merged(logits, _groups(len(doughs)), len(doughs))
+    _trust_taps(together, doughs, cell_mm)
+    here = view_of_grid(view, box)
+    return Seen(_softmax(together), _on_top(things, light.shape), light, cell_mm, here)
+
+
+def _pairs(marks: Sequence[Mark]) -> list[tuple[Point, Point, bool]]:
+    """Both legs of each LED once, and whether it is lit."""
+    out = {}
+    for mark in marks:
+        if mark.kind == "leg" and mark.partner is not None:
+            out[frozenset((mark.at, mark.partner))] = (mark.at, mark.partner, mark.lit)
+    return list(out.values())
+
+
+def _table(
+    photo: Photo, palette: Sequence[Colour], view: TableView, box: BoxMm, cell_mm: float
+) -> tuple[list[Point], list[NDArray[np.uint8]]]:
+    """Taps on the table within the box, and patches round those outside of it."""
+    inside, patches = [], []
+    for colour in palette:
+        for tap in colour.taps if colour.role == "table" else ():
+            x, y = view.to_mm(tap)
+            if box[0] <= x <= box[2] and box[1] <= y <= box[3]:
+                inside.append(tap)
+            else:
+                half = PATCH_MM / 2
+                patches.append(straightened(photo, view, (x - half, y - half, x + half, y + half), cell_mm))
+    return inside, patches
+
+
+def _groups(doughs: int) -> list[list[list[int]]]:
+    """Which doughs (from 0) share a slot in each look.
+
+    With more doughs than slots, each look takes five by themselves and all others together.
+    """
+    if doughs <= SLOTS:
+        return [[[i] for i in range(doughs)]]
+    out = []
+    for start in range(0, doughs, SLOTS - 1):
+        alone = list(range(start, min(start + SLOTS - 1, doughs)))
+        out.append([*([i] for i in alone), [i for i in range(doughs) if i not in alone]])
+    return out
+
+
+def _taken(doughs: Sequence[list[tuple[float, float]]], slot: Sequence[int]) -> list[tuple[float, float]]:
+    return [tap for i in slot for tap in doughs[i]]
+
+
+def _merged(logits: Sequence[Floats], groups: Sequence[list[list[int]]], doughs: int) -> Floats:
+    """Logits of all classes from those of each look; a dough's own come from the look where it was alone."""
+    if len(groups) == 1:
+        return logits[0]
+    out = np.empty((doughs + 1, *logits[0].shape[1:]), np.float32)
+    out[0] = 0
+    for part, group in zip(logits, groups, strict=True):
+        for slot, members in enumerate(group, start=1):
+            if len(members) == 1:
+                out[members[0] + 1] = part[slot] - part[0]
+    return out
+
+
+def _forward(planes: Floats) -> tuple[Floats, Floats]:
+    """Logits of labels (SLOTS + 1, h, w) and of things (len(THINGS) + 1, h/2, w/2)."""
+    net = _network()
+    net.setInput(planes[None], "planes")
+    quarters, things = net.forward(["labels", "things"])
+    _, _, rows, cols = quarters.shape
+    shuffled = quarters.reshape(SLOTS + 1, 2, 2, rows, cols).transpose(0, 3, 1, 4, 2)
+    return shuffled.reshape(SLOTS + 1, 2 * rows, 2 * cols), things[0]
+
+
+def _trust_taps(logits: Floats, doughs: Sequence[Sequence[tuple[float, float]]], cell_mm: float) -> None:
+    """Make a dough all but certain where it was tapped, in place."""
+    reach = SURE_MM / cell_mm
+    y, x = np.ogrid[: logits.shape[1], : logits.shape[2]]
+    for label, taps in enumerate(doughs, start=1):
+        for tap_x, tap_y in taps:
+            rows = slice(max(0, int(tap_y - reach)), max(0, int(tap_y + reach) + 2))
+            cols = slice(max(0, int(tap_x - reach)), max(0, int(tap_x + reach) + 2))
+            near = np.hypot(y[rows] - tap_y, x[:, cols] - tap_x) <= reach
+            logits[label, rows, cols][near] += SURE
+
+
+def _softmax(logits: Floats) -> Floats:
+    """Chances (C, h, w) that sum to 1 over C."""
+    out = np.exp(logits - logits.max(axis=0))
+    out /= out.sum(axis=0)
+    return np.asarray(out, np.float32)
+
+
+def _on_top(logits: Floats, shape: tuple[int, ...]) -> Floats:
+    """Chances (len(THINGS), h, w) of what lies on top."""
+    small = _softmax(logits)[1 : len(THINGS) + 1]
+    size = (shape[1], shape[0])
+    return np.stack([cv2.resize(layer, size, interpolation=cv2.INTER_NEAREST) for layer in small])
+
+
+def _runs_out(seen: Seen, box: BoxMm, whole: BoxMm) -> bool:
+    """Whether dough reaches a side of the box that is no side of the photo."""
+    dough = seen.chance[0] < 0.5
+    sides = (dough[:, 0], dough[0], dough[:, -1], dough[-1])
+    inner = (box[0] > whole[0] + 1, box[1] > whole[1] + 1, box[2] < whole[2] - 1, box[3] < whole[3] - 1)
+    return any(free and float(np.mean(side)) > 0.03 for side, free in zip(sides, inner, strict=True))
