@@ -25,9 +25,11 @@ from vision.pieces import (
     Ids,
     Labels,
     completed,
+    grown,
     nearest,
     neighbours,
     parts_of,
+    seams_of,
 )
 from vision.raster import Mask, dilated, opened
 from vision.tracks import track
@@ -130,6 +132,7 @@ def corrected(
     cuts = [_cells(one.points, cell_mm, view) for one in lines if one.kind == "cut"]
     if cuts:
         ground = _cut(ground, cuts, conducts, cell_mm)
+    ground = _owned(ground, conducts)
     told = (said != UNSAID) | (ground.labels != before)
     shown = np.where(told, np.where(said == NOT_DOUGH, NOT_DOUGH, ground.labels), labels)
     return shown.astype(np.uint8), ground
@@ -168,13 +171,19 @@ def _with_strokes(
     if lost.any():
         labels = np.where(lost & ~thick, nearest(labels, lost), labels)
     fresh = ((said != UNSAID) & ~lost) | (lost & ~thick)
+    ground = replace(ground, hidden=ground.hidden & ~fresh, guessed=(ground.guessed & ~fresh) | lost)
     out = _rebodied(ground, labels, fresh, conducts)
-    out = replace(out, hidden=out.hidden & ~fresh, guessed=(out.guessed & ~fresh) | lost)
     unseen = thick & ~out.hidden
     if not unseen.any():
         return out
     more = completed(out.labels, out.body, unseen, out.guessed, conducts)
-    return replace(more, hidden=out.hidden | unseen, seams=np.concatenate([out.seams, more.seams]))
+    return replace(
+        out,
+        labels=more.labels,
+        body=more.body,
+        hidden=out.hidden | unseen,
+        seams=np.concatenate([out.seams, more.seams]),
+    )
 
 
 def _joined(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
@@ -184,13 +193,14 @@ def _joined(ground: Ground, line: list[Point], conducts: NDArray[np.bool_], cell
     line.append(_on_dough(line[-1], conductive, cell_mm, "ends"))
     spine = track(line, BARRIER, conductive.shape)
     crossed = np.unique(ground.body[spine & conductive])
-    others = conductive & ~np.isin(ground.body, crossed)
+    others = conductive & (ground.body > 0) & ~np.isin(ground.body, crossed)
     band = track(line, BRIDGE_MM / 2 / cell_mm, conductive.shape) & ~dilated(others, CLEAR_MM, cell_mm)
     bridge = (band | spine) & ~conductive
     first_col, first_row = (round(v) for v in line[0])
     labels = np.where(bridge, ground.labels[first_row, first_col], ground.labels)
-    out = _rebodied(ground, labels, bridge, conducts, glue=(spine & conductive) | bridge)
-    return replace(out, hidden=out.hidden & ~bridge, guessed=out.guessed & ~bridge)
+    told = spine | bridge
+    ground = replace(ground, hidden=ground.hidden & ~told, guessed=ground.guessed & ~told)
+    return _rebodied(ground, labels, bridge, conducts, glue=told)
 
 
 def _on_dough(at: Point, conductive: Mask, cell_mm: float, verb: str) -> Point:
@@ -211,21 +221,19 @@ def _cut(ground: Ground, lines: list[list[Point]], conducts: NDArray[np.bool_], 
     way = np.any([track(line, BARRIER, conductive.shape) for line in lines], axis=0)
     gone = way & conductive
     labels = np.where(gone, np.uint8(0), ground.labels)
+    near = dilated(way, NEAR_CUT_MM, cell_mm)
+    ground = replace(ground, guessed=ground.guessed & ~gone, cut=near)
     out = _rebodied(ground, labels, np.zeros_like(gone), conducts)
     slivers = parts_of(out.body)
     small = np.bincount(slivers.ravel()) * cell_mm**2 < CRUMB_MM2
     beside = np.zeros(len(small), bool)
     beside[np.unique(slivers[dilated(gone, 1.5 * cell_mm, cell_mm)])] = True
     crumbs = (small & beside)[slivers] & (slivers > 0)
-    near = dilated(way, NEAR_CUT_MM, cell_mm)
     return replace(
         out,
         labels=np.where(crumbs, np.uint8(0), labels),
         body=np.where(crumbs, np.int32(0), out.body),
         seams=out.seams[~near[out.seams[:, 0], out.seams[:, 1]]],
-        hidden=out.hidden & ~near,
-        guessed=out.guessed & ~gone,
-        cut=near,
     )
 
 
@@ -238,7 +246,8 @@ def _rebodied(
 ) -> Ground:
     """The ground with new labels: bodies that lost cells fall apart, `fresh` cells join what they touch.
 
-    Conductive cells in `glue` become one body.
+    Conductive cells in `glue` become one body. Hidden cells hold nothing together, so those of bodies that
+    changed belong to nobody until `_owned` has them.
     """
     conductive = conducts[labels]
     new = parts_of(fresh & conductive)
@@ -246,8 +255,8 @@ def _rebodied(
     changed = np.zeros(int(ground.body.max(initial=0)) + 1, bool)
     changed[np.unique(ground.body[fresh | (labels != ground.labels)])] = True
     changed[0] = False
-    split = parts_of(np.where(changed[old], old, 0))
-    node = np.where(split > 0, split + len(changed), old)
+    split = parts_of(np.where(changed[old] & ~ground.hidden, old, 0))
+    node = np.where(split > 0, split + len(changed), np.where(changed[old], 0, old))
     node = np.where(new > 0, new + int(node.max(initial=0)), node)
     edges = [np.zeros((0, 2), np.int64)]
     for here, there in neighbours(node.shape):
@@ -260,6 +269,25 @@ def _rebodied(
     body = _merged(node, np.concatenate(edges))
     seams = _moved_seams(ground, body, fresh | (labels != ground.labels))
     return replace(ground, labels=labels, body=body, seams=seams)
+
+
+def _owned(ground: Ground, conducts: NDArray[np.bool_]) -> Ground:
+    """Hidden dough of no body goes to what it hangs together with; where two bodies then meet is a seam.
+
+    Near a cut nothing counts as hidden any more.
+    """
+    conductive, hidden = conducts[ground.labels], ground.hidden
+    seen_near = hidden if ground.cut is None else hidden & ~ground.cut
+    if not (conductive & (ground.body == 0)).any():
+        return replace(ground, hidden=seen_near)
+    body = grown(ground.body, conductive)
+    body[body > ground.body.max(initial=0)] = 0  # guessed dough that now hangs together with nothing seen
+    seams = seams_of(body, hidden)
+    body[seams[:, 0], seams[:, 1]] = 0
+    labels = np.where(conductive & (body == 0), np.uint8(0), ground.labels)
+    return replace(
+        ground, labels=labels, body=body, hidden=seen_near, seams=np.concatenate([ground.seams, seams])
+    )
 
 
 def _merged(node: NDArray[np.int64], edges: NDArray[np.int64]) -> Ids:

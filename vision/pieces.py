@@ -74,7 +74,7 @@ def seen_ground(
     area = np.bincount(cores.ravel())
     large = area * cell_mm**2 >= BODY_MM2
     large[0] = False
-    body = _grown(np.where(large[cores], cores, 0), conductive)
+    body = grown(np.where(large[cores], cores, 0), conductive)
     return _without_crumbs(completed(filled, body, zone, zone | wire, conducts), CRUMB_MM2 / cell_mm**2)
 
 
@@ -129,7 +129,7 @@ def _without_creases(
     return out
 
 
-def _grown(cores: Ids, conductive: Mask) -> Ids:
+def grown(cores: Ids, conductive: Mask) -> Ids:
     """Each conductive cell gets the core that it hangs together with; without one it is its own body."""
     body = np.where(conductive, cores, 0).astype(np.float32)  # exact up to 2^24 bodies
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
@@ -151,7 +151,7 @@ def completed(labels: Labels, body: Ids, hidden: Mask, guessed: Mask, conducts: 
     owner[~conducts[out]] = 0
     cut_off = _cut_off(out, owner, hidden)
     out[cut_off], owner[cut_off] = 0, 0
-    seams = _seams(owner, hidden)
+    seams = seams_of(owner, hidden)
     if len(seams):
         rows, cols = seams[:, 0], seams[:, 1]
         out[rows, cols] = 0
@@ -184,7 +184,7 @@ def _lay_walls(out: Labels, labels: Labels, hidden: Mask, conducts: NDArray[np.b
                 out[wide][hull & hole] = label
 
 
-def _seams(owner: Ids, hidden: Mask) -> NDArray[np.int64]:
+def seams_of(owner: Ids, hidden: Mask) -> NDArray[np.int64]:
     """Hidden cells beside another body: (n, 4) row, column, own body, other body."""
     found = []
     for here, there in neighbours(owner.shape):

@@ -195,6 +195,56 @@ def clipped(at: Point, way: Point, reach: float, size: float) -> Point:
     return (min(max(at[0] + reach * way[0], 0), size), min(max(at[1] + reach * way[1], 0), size))
 
 
+UNDER_AN_LED = raster("aaaa..aaaa\naaaa##aaaa\naaaa##aaaa\naaaa##aaaa\naaaa..aaaa", 10)
+"""Two bodies that meet, if at all, under something 10 mm wide: doubtful."""
+
+
+def test_what_is_hidden_can_be_said() -> None:
+    assert kinds(seen(UNDER_AN_LED)) == ["doubtful"]
+    assert kinds(seen(UNDER_AN_LED, Line("cut", ((50, 0), (50, 49))))) == ["gap"]
+    assert len(seen(UNDER_AN_LED, Line("join", ((20, 25), (80, 25)))).pieces) == 1
+    painted_out = seen(UNDER_AN_LED, Stroke("table", ((50, 5), (50, 45)), 8))
+    assert kinds(painted_out) == [] and len(painted_out.pieces) == 2  # 8 mm apart
+
+
+def test_a_seam_elsewhere_stays_in_doubt() -> None:
+    labels = np.vstack([UNDER_AN_LED, BAR])  # a bar joins both sides below
+    labels[40:60, 10:90] = 1
+    assert len(seen(labels).pieces) == 1
+    scene = seen(labels, Line("cut", ((50, 35), (50, 89))))
+    assert kinds(scene) == ["doubtful"]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.integers(0, 2**32 - 1),
+    st.lists(
+        st.tuples(
+            st.sampled_from(["aqua", "berry", "wheat", "cloth", "not-dough", "cut"]),
+            st.tuples(st.integers(0, 40), st.integers(0, 30)),
+            st.tuples(st.integers(0, 40), st.integers(0, 30)),
+        ),
+        max_size=4,
+    ),
+)
+def test_whatever_is_corrected_the_scene_agrees_with_itself(
+    seed: int, told: list[tuple[str, tuple[int, int], tuple[int, int]]]
+) -> None:
+    coarse = np.random.default_rng(seed).choice([0, 1, 1, 2, 3, 255], (6, 8))
+    labels = np.kron(coarse, np.ones((5, 5))).astype(np.uint8)
+    corrections = [Line("cut", (a, b)) if name == "cut" else Stroke(name, (a, b), 3.0) for name, a, b in told]
+    scene = seen(labels, *corrections)
+    for piece in scene.pieces:
+        _, count = ndimage.label(scene.grid == piece.id)
+        assert count == 1
+    conducts = {piece.id for piece in scene.pieces if piece.role == "conductive"}
+    touching = {c.between for c in scene.contacts if c.kind == "touching"}
+    for one, other in ((scene.grid[:, :-1], scene.grid[:, 1:]), (scene.grid[:-1], scene.grid[1:])):
+        sides = np.unique(np.stack([one[one != other], other[one != other]], 1), axis=0)
+        for a, b in sides.tolist():
+            assert a not in conducts or b not in conducts or (min(a, b), max(a, b)) in touching
+
+
 def test_a_track_of_one_spot_is_a_disc() -> None:
     spot = track([(5.0, 4.0), (5.0, 4.0)], 2.0, (10, 12))
     y, x = np.mgrid[:10, :12]
@@ -261,6 +311,22 @@ def test_on_a_photo_a_cut_is_a_gap_and_no_doubt() -> None:
         assert contact.kind == "gap" and contact.gap_mm < 0.5
         _, count = ndimage.label(scene.labels == 1)
         assert count == 2
+
+
+def test_on_a_photo_a_cut_does_not_silence_a_doubt_elsewhere() -> None:
+    image = photo_of(STRIP).pixels.copy()
+    image[:, 297:303] = CLOTH  # a slit of 0.6 mm, closer than the photo can tell
+    image[120:150, 290:310] = AQUA
+    image[150:170, 270:330] = AQUA
+    palette = [
+        Colour("aqua", "conductive", STRIP_TAPS["aqua"]),
+        Colour("cloth", "table", STRIP_TAPS["cloth"]),
+    ]
+    view = view_from_mm_per_px(MM)
+    cut = Line("cut", ((300, 100), (300, 175)))
+    scene = read_scene(Photo(image), palette, [], view, None, [cut])
+    assert len(scene.pieces) == 2 and kinds(scene) == ["doubtful"]
+    assert scene.contacts[0].at[1] > 180
 
 
 def test_on_a_photo_a_wall_and_a_gap_can_be_painted() -> None:
