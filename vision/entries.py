@@ -9,14 +9,19 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.contacts import Grid
-from vision.model import Entry, Mark, Piece
+from vision.contacts import Grid, agreeing
+from vision.model import Entry, Mark, Piece, Point
 from vision.occluders import LEG_HALF_MM
 from vision.raster import Mask
 
 LEG_MM, WIDER_MM, SHARE = 1.1, 2.2, 0.25
 LEAD_MM = 3.0
 """How far a tap may be off, and how much of the dough there must be conductive (measured)."""
+FOOT_MM, OUTWARD_MM = 1.6, 0.6
+"""Where chances are known: how far round the foot they count, and how far the foot is beyond the tap."""
+FOOT_SHARE, FOOT_SURE, OTHER_SHARE = 0.22, 0.7, 0.3
+"""Mean chance from which a leg is in dough (few miss it), and from which that is sure, unless another body
+has such a share of it. Measured on 648 legs in 129 rendered scenes."""
 HIDDEN_SHARE = 0.35
 LEAST_CELLS = 12
 """A disc of fewer cells says less than the tapped cell alone."""
@@ -33,19 +38,60 @@ def find_entries(grid: Grid, pieces: tuple[Piece, ...], marks: Sequence[Mark]) -
 def _entry(whole: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
     grid = _window(whole, mark)
     away, conductive = _away(grid, mark), conducts[grid.ids]
+    if grid.ground.chance is not None:
+        return _likely_entry(whole, grid, conducts, mark)
     if mark.kind == "lead":
         found = _nearest(grid, conductive, away, LEAD_MM)
     else:
         found = _by_share(grid, conductive, away, mark)
     if found is None:
         found = _insulating(grid, conductive, away)
-    if found is not None:
-        here = np.where(grid.ids == found, away, np.inf)
-        return Entry(mark.name, _at(grid, here), found, None, 0.0)
+    return _missed(whole, conducts, mark) if found is None else _hit(grid, mark, found, away)
+
+
+def _hit(grid: Grid, mark: Mark, piece: int, away: NDArray[np.float64], sure: bool = True) -> Entry:
+    here = np.where(grid.ids == piece, away, np.inf)
+    return Entry(mark.name, _at(grid, here), piece, None, 0.0, sure)
+
+
+def _missed(whole: Grid, conducts: NDArray[np.bool_], mark: Mark, sure: bool = True) -> Entry:
     away = _away(whole, mark)
     near = _nearest(whole, conducts[whole.ids], away, np.inf)
     off = float(np.where(whole.ids == near, away, np.inf).min()) if near else 0.0
-    return Entry(mark.name, mark.at, None, near, off)
+    return Entry(mark.name, mark.at, None, near, off, sure)
+
+
+def _likely_entry(whole: Grid, grid: Grid, conducts: NDArray[np.bool_], mark: Mark) -> Entry:
+    """The entry of a mark on a ground with chances: the likeliest body round the foot."""
+    conductive, away = conducts[grid.ids], _away(grid, mark)
+    foot = _away(grid, replace(mark, at=_outward(grid, mark)))
+    weight = np.maximum(0, 1 - (foot / FOOT_MM) ** 2)
+    chance = agreeing(grid.ground, conductive)
+    share = float((weight * chance).sum() / max(float(weight.sum()), 1e-9))
+    bodies = np.bincount(grid.ground.body[conductive], (weight * chance)[conductive])
+    if len(bodies) and bodies.max() > 0 and share > FOOT_SHARE:
+        best = int(np.argmax(bodies))
+        rest = float(bodies.sum() - bodies[best])
+        sure = share > FOOT_SURE and rest < OTHER_SHARE * bodies[best]
+        piece = _nearest(grid, conductive & (grid.ground.body == best), away, np.inf)
+        if piece is not None:
+            return _hit(grid, mark, piece, away, sure)
+    if mark.kind == "lead":
+        piece = _nearest(grid, conductive, away, LEAD_MM)
+        if piece is not None:
+            return _hit(grid, mark, piece, away, False)
+    sure = share < 1 - FOOT_SURE
+    piece = _insulating(grid, conductive, foot)
+    return _missed(whole, conducts, mark, sure) if piece is None else _hit(grid, mark, piece, away, sure)
+
+
+def _outward(grid: Grid, mark: Mark) -> Point:
+    """Where the foot of a leg is likeliest: legs are bent outwards, and the tap hits what shows of them."""
+    if mark.partner is None:
+        return mark.at
+    (ax, ay), (bx, by) = (grid.view.to_mm(p) for p in (mark.at, mark.partner))
+    step = OUTWARD_MM / max(float(np.hypot(ax - bx, ay - by)), 1e-6)
+    return grid.view.to_px((ax + (ax - bx) * step, ay + (ay - by) * step))
 
 
 def _window(grid: Grid, mark: Mark) -> Grid:
@@ -58,7 +104,8 @@ def _window(grid: Grid, mark: Mark) -> Grid:
     cols, rows = boxes
     corner = grid.view.to_px((cols.start * grid.cell_mm, rows.start * grid.cell_mm))
     ground = grid.ground
-    part = replace(ground, body=ground.body[rows, cols], hidden=ground.hidden[rows, cols])
+    chance = None if ground.chance is None else ground.chance[rows, cols]
+    part = replace(ground, body=ground.body[rows, cols], hidden=ground.hidden[rows, cols], chance=chance)
     return Grid(grid.ids[rows, cols], part, grid.cell_mm, replace(grid.view, origin_px=corner))
 
 

@@ -207,13 +207,36 @@ class Piece:
 
 @dataclass(frozen=True)
 class Contact:
-    """Where two pieces meet, with the gap and the length of the shared border in mm, and its middle [px]."""
+    """Where two pieces meet, with the gap and the length of the shared border in mm, and its middle [px].
+
+    likely      of a doubtful contact: whether it more likely touches
+    confidence  0.5 to 1: chance that it is as told, a doubtful one as `likely` says
+    """
 
     between: tuple[int, int]
     kind: ContactKind
     gap_mm: float
     length_mm: float
     at: Point
+    likely: bool = False
+    confidence: float = 1.0
+
+
+@dataclass(frozen=True)
+class Wall:
+    """Insulating dough between two pieces of conductive dough, or two arms of one.
+
+    thickness_mm  distance of the two conductive sides through the wall, along its length
+    at            [px] where that was measured, in the middle of the wall
+    thinnest_mm, thinnest_at  the least of them over a millimetre of wall, and its place
+    """
+
+    piece: int
+    between: tuple[int, int]
+    thickness_mm: tuple[float, ...]
+    at: tuple[Point, ...]
+    thinnest_mm: float
+    thinnest_at: Point
 
 
 @dataclass(frozen=True)
@@ -229,6 +252,7 @@ class Entry:
     piece: int | None
     near: int | None
     off_mm: float
+    sure: bool = True
 
 
 @dataclass(frozen=True)
@@ -241,6 +265,7 @@ class Scene:
     guessed (R, C) bool: cells so completed
     cell_mm side of a grid cell
     alike   colours that cannot be told apart in this light
+    walls   how thick insulating dough is where it keeps conductive dough apart
     confidence  (R, C) float32, 0 to 1: how sure the piece of each cell is; None when nobody judged it
     """
 
@@ -254,3 +279,4 @@ class Scene:
     entries: Mapping[str, Entry]
     alike: tuple[Alike, ...] = ()
     confidence: NDArray[np.float32] | None = None
+    walls: tuple[Wall, ...] = ()

@@ -40,6 +40,7 @@ class Ground:
     guessed (R, C) bool: all completed cells
     seams   (n, 4) int: row, column of cells where two bodies meet under something, and the two bodies
     cut     (R, C) bool: near a cut that the helper drew; None without any
+    chance  (R, C) float32: chance that conductive dough lies there; None when labels are taken at their word
     """
 
     labels: Labels
@@ -48,6 +49,7 @@ class Ground:
     guessed: Mask
     seams: NDArray[np.int64]
     cut: Mask | None = None
+    chance: Floats | None = None
 
 
 def drawn_ground(labels: Labels, conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
