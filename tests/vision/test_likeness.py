@@ -1,6 +1,8 @@
 """Colours too alike: the colour difference against its published pairs, and swatches in light and shade."""
 
+import json
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,8 +11,9 @@ from skimage import color
 
 from vision.likeness import find_alike, lab_of, that_matter
 from vision.model import Alike, Colour, Contact, Photo, Piece, Role
+from vision.photo import open_photo
 from vision.scene import read_scene
-from vision.table_view import view_from_mm_per_px
+from vision.table_view import view_from_mm_per_px, view_from_points
 
 # G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30 (2005) 21-30, table 1: L1 a1 b1, L2 a2 b2, dE00.
 PAIRS = """
@@ -65,6 +68,8 @@ def test_lab_is_that_of_srgb() -> None:
         assert lab_of(np.array(srgb, float)) == pytest.approx(lab, abs=0.05)
 
 
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES, PHOTOS = ROOT / "sample_images", ROOT / ".." / "shared" / "photos"
 MM = 0.1
 SIDE = 100
 
@@ -184,6 +189,35 @@ def test_two_conductive_doughs_matter_only_where_they_are_near_and_apart(kind: s
     pieces = (a_piece(1, 1), a_piece(2, 2))
     assert bool(that_matter(told, colours, pieces, [contact])) is matters
     assert not that_matter(told, colours, pieces, [])
+
+
+def told_of(case_file: Path) -> set[frozenset[str]]:
+    """The pairs that are told of a photo with its case."""
+    case = json.loads(case_file.read_text())
+    photo = open_photo((case_file.parent / case["photo"]).read_bytes())
+    colours = [Colour(one["name"], one["role"], tuple(map(tuple, one["taps"]))) for one in case["palette"]]
+    scale = case["scale"]
+    view = view_from_points(*scale["points"], scale["mm"]) if "points" in scale else None
+    found = find_alike(photo, colours, view or view_from_mm_per_px(scale["mm_per_px"]))
+    return {frozenset((one.first, one.second)) for one in found}
+
+
+def test_no_sample_raises_a_false_alarm() -> None:
+    cases = sorted(SAMPLES.glob("*.case.json"))
+    assert len(cases) >= 8
+    told = {case.name: told_of(case) for case in cases}
+    assert not {name for name, pairs in told.items() if pairs}
+
+
+def test_of_the_open_photos_only_two_whites_look_alike() -> None:
+    cases = sorted(PHOTOS.glob("*.case.json"))
+    if not cases:
+        pytest.skip("the photos with truth are not here")
+    told = {case.name.removesuffix(".case.json"): told_of(case) for case in cases}
+    # One dough of these photos is undyed, another white: CIEDE2000 is 2.0. All other pairs are over 6.
+    assert {name: pairs for name, pairs in told.items() if pairs} == {
+        "short_touching_103": {frozenset(("undyed", "white"))}
+    }
 
 
 def test_the_scene_carries_it() -> None:
