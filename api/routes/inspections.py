@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 from api.errors import InputError, sentence
 from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
-from api.schemas import Case, PaletteEntry, Report, Scale, Wire
+from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry, Wire
 from vision.photo import open_photo, shrink_for
 
 router = APIRouter(tags=["inspections"])
@@ -20,11 +20,14 @@ _FRAME = r"^-?\d{1,6}(\.\d{1,3})?(,-?\d{1,6}(\.\d{1,3})?){3}$"
 
 
 class PreviewRequest(Wire):
-    """A photo by its id, the colours tapped so far, and the scale if there is one."""
+    """A photo by its id, the colours tapped so far, the scale if there is one, and what was corrected."""
 
     photo: str
     palette: tuple[PaletteEntry, ...]
     scale: Scale | None = None
+    strokes: tuple[StrokeEntry, ...] = ()
+    cuts: tuple[LineEntry, ...] = ()
+    joins: tuple[LineEntry, ...] = ()
 
 
 class InspectionAnswer(BaseModel):
@@ -44,7 +47,7 @@ class StageAnswer(BaseModel):
 @router.post("/preview")
 def preview(has: Needs, body: PreviewRequest) -> Report:
     """Pieces and contacts only, for the outlines while colours are being tapped; nothing is kept."""
-    wish = {"schema": "doughsight-case/1", **body.model_dump()}
+    wish = {"schema": "doughsight-case/1", **body.model_dump(by_alias=True)}
     try:
         case = Case.model_validate(wish)
     except ValidationError as error:

@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from fastapi.testclient import TestClient
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
@@ -100,6 +101,17 @@ def test_nonsense_is_one_sentence(told: dict[str, object], says: str) -> None:
     else:
         pytest.fail("it was taken")
     assert says in message and message.endswith(".") and "\n" not in message
+
+
+def test_a_preview_and_an_inspection_take_corrections(
+    client: TestClient, photo_id: str, case: dict[str, object]
+) -> None:
+    told = {"strokes": [BRIDGE_OUT], "cuts": [{"points": [[1, 1], [9, 9]]}], "joins": []}
+    wish = {"photo": photo_id, "palette": [{"name": "pink", "role": "conductive", "taps": [[5, 5]]}]}
+    assert client.post("/preview", json={**wish, **told}).status_code == 200
+    made = client.post("/inspections", json={**case, **told}).json()
+    kept = client.get(f"/inspections/{made['id']}").json()["case"]
+    assert kept["strokes"] == [BRIDGE_OUT] and kept["cuts"] == told["cuts"]
 
 
 def test_a_corrected_case_keeps_its_corrections_on_disk() -> None:
