@@ -15,6 +15,8 @@ from sample_images.studio.quick import LED, View, photograph, table_colour
 from vision.inputs import SEEN_MM, SLOTS, Told, input_planes
 
 SIDE, FRAME_MM = 512, 112.0
+BRIGHT = 0.25
+"""Share of lessons that are overexposed."""
 TAP_ERROR_MM, MOST_ERROR_MM = 0.4, 1.0
 
 
@@ -85,6 +87,8 @@ def _redeveloped(rng: Rng, photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The same photo by another phone: exposure, colour balance, contrast."""
     levels = np.arange(256) / 255
     power, gain = np.exp(rng.normal(0, 0.12)), np.exp(rng.normal(0, 0.1))
+    if rng.random() < BRIGHT:
+        gain *= np.exp(rng.uniform(0.1, 0.6))
     balance = np.exp(rng.normal(0, 0.05, 3))
     table = [np.clip(gain * b * levels**power, 0, 1) * 255 for b in balance]
     return cv2.LUT(photo, np.rint(np.stack(table, axis=-1)).astype(np.uint8)[None])  # type: ignore[return-value]

@@ -19,6 +19,8 @@ from sample_images.studio.lessons import SIDE, lessons
 from sample_images.studio.net import CLASSES, WIDTHS, Eyes
 from vision.inputs import PLANES
 
+EACH = 250
+"""Steps between two lines of news."""
 FIRST_SEED = 1_000_000
 """Lessons have seeds from here on; seeds below are for choosing and judging."""
 
@@ -97,6 +99,7 @@ def main() -> None:
     parser.add_argument("--pool", type=int, default=9000)
     parser.add_argument("--batch", type=int, default=32)
     parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--settled", action="store_true", help="keep the statistics of the layers as they are")
     parser.add_argument("--first", type=int, default=FIRST_SEED)
     parser.add_argument("--widths", default=",".join(map(str, WIDTHS)))
     options = parser.parse_args()
@@ -145,8 +148,10 @@ def learn(options: argparse.Namespace, folder: Path, out: Path, device: str) -> 
         Pupil(tuple(int(v) for v in one.split(",")), options.start, options.rate, device)  # type: ignore[arg-type]
         for one in options.widths.split(";")
     ]
+    for pupil in pupils if options.settled else ():
+        pupil.net.eval()
     pool = Pool(options.pool, device)
-    while pool.count < 12 * options.batch:
+    while pool.count < min(12 * options.batch, options.pool):
         pool.take_in(folder)
         time.sleep(0.2)
     start, span, step = time.monotonic(), options.minutes * 60, 0
@@ -158,12 +163,12 @@ def learn(options: argparse.Namespace, folder: Path, out: Path, device: str) -> 
         step += 1
         if step % 10 == 0:
             pool.take_in(folder)
-        if step % 250 == 0:
-            told = [f"{p.name}: loss {p.sums[0] / 250:.4f} wrong {p.sums[1] / 250:.4f}" for p in pupils]
+        if step % EACH == 0:
+            told = [f"{p.name}: loss {p.sums[0] / EACH:.4f} wrong {p.sums[1] / EACH:.4f}" for p in pupils]
             print(f"{time.monotonic() - start:5.0f} s, step {step}, lessons {pool.count}", *told, flush=True)
             for pupil in pupils:
                 pupil.sums.zero_()
-        if step % 2000 == 0:
+        if step % 500 == 0:
             for pupil in pupils:
                 pupil.save(out)
     for pupil in pupils:
