@@ -397,6 +397,8 @@ def _lay_seam(
     )
     wavy = 1 + 0.25 * smooth(rng, X.shape, 10)
     half = (rng.uniform(1.4, 4.2) if walled else rng.uniform(0.7, 3.0)) * np.clip(wavy, 0.5, 1.6)
+    if not walled and rng.random() < 0.3:  # a narrow gap all along
+        half = rng.uniform(0.2, 0.9) * np.clip(wavy, 0.7, 1.4)
     if fault == "thin-wall":
         half = rng.uniform(0.45, 0.8) * np.clip(wavy, 0.7, 1.3)
     body = lumps > 0

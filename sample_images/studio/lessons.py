@@ -15,8 +15,8 @@ from sample_images.studio.quick import LED, View, photograph, table_colour
 from vision.inputs import SEEN_MM, SLOTS, Told, input_planes
 
 SIDE, FRAME_MM = 512, 112.0
-BRIGHT = 0.25
-"""Share of lessons that are overexposed."""
+BRIGHT, FLAT = 0.25, 0.25
+"""Shares of lessons that are overexposed, and in flat light."""
 TAP_ERROR_MM, MOST_ERROR_MM = 0.4, 1.0
 
 
@@ -39,7 +39,8 @@ def lessons(seed: int, takes: int = 2, variants: int = 4) -> Iterator[Lesson]:
         if take:
             table = table_colour(rng)
             made = _recoloured(rng, made, table)
-        view = photograph(made, table, take=take, frame_mm=(FRAME_MM, FRAME_MM))
+        relief = rng.uniform(0, 0.6) if rng.random() < FLAT else 1.0
+        view = photograph(made, table, take=take, frame_mm=(FRAME_MM, FRAME_MM), relief=relief)
         for _ in range(variants):
             lesson = _lesson(rng, made, view)
             if lesson is not None:

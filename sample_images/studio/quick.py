@@ -99,14 +99,18 @@ def photograph(
     mm_per_px: float | None = None,
     take: int = 0,
     frame_mm: tuple[float, float] = (2 * HALF_X_MM - 18, 2 * HALF_Y_MM - 18),
+    relief: float = 1.0,
 ) -> View:
     """The photo of an invention on a table of this linear colour; `mm_per_px` by default at random.
 
     Each `take` is another light, lens and phone; `frame_mm` is how much of the table the photo holds.
+    `relief` below 1 takes light and shade away, as flat light from all round does.
     """
     rng = np.random.default_rng([made.seed, 77, take])
     stage = _set(rng, made, table)
     lit = _light(rng, made, stage)
+    if relief < 1:
+        lit = relief * lit + (1 - relief) * (0.8 * stage.albedo + stage.glow)
     return _shoot(rng, made, stage, lit, mm_per_px or float(rng.uniform(0.09, 0.22)), frame_mm)
 
 
