@@ -75,11 +75,14 @@ def contacts(sheet: Sheet, taken: Taken) -> str:
     unsure = {other.contact for other in sheet.report.otherwise}
     drawn: list[str] = []
     done: list[tuple[str, Point]] = []
-    for i, contact in enumerate(sheet.report.contacts):
+    # What may not touch is said first: a sure touch close by must not hide it.
+    for i, contact in sorted(enumerate(sheet.report.contacts), key=lambda item: item[1].kind == "touching"):
         wanted = "contacts" in sheet.layers or ("answer" in sheet.layers and i in unsure)
         wanted = wanted or ("lumps" in sheet.layers and contact.kind == "doubtful")
         near = CONTACT_UNITS * sheet.scale
-        twice = any(kind == contact.kind and math.dist(at, contact.at) < near for kind, at in done)
+        twice = any(
+            contact.kind in (kind, "touching") and math.dist(at, contact.at) < near for kind, at in done
+        )
         if not wanted or twice or not conductive.issuperset(contact.between):
             continue
         done.append((contact.kind, contact.at))

@@ -10,7 +10,7 @@ from api import seeing_marks as marks
 from api.canvas import Sheet, frame_of, mm_number
 from api.drawing import cropped, over, photo_part, widened
 from api.fonts import render
-from api.marks import INK, PAPER, Pen, cased, defs, el, num, use, words
+from api.marks import INK, Pen, cased, defs, el, num, stroke, use, words
 from api.pipeline import inspect_case
 from api.placing import Taken
 from api.reporting import seen_report
@@ -83,7 +83,7 @@ def summary(scene: Scene, report: Report) -> str:
     doubts, gaps = (sum(c.kind == kind for c in met) for kind in ("doubtful", "gap"))
     said = [_count(len(report.pieces), "piece") + " of dough", _count(doubts, "doubtful contact")]
     said.append(_count(gaps, "gap"))
-    thinnest = [wall.thinnest_mm for wall in getattr(scene, "walls", ())]
+    thinnest = [wall.thinnest_mm for wall in scene.walls]
     if thinnest:
         said.append(f"thinnest wall {mm_number(min(thinnest))}\u00a0mm")
     if scene.confidence is not None and (scene.grid > 0).any():
@@ -141,14 +141,17 @@ def _mark_cells(svg: str) -> list[tuple[str, str]]:
     box = el("path", d="M-26-14H26V14H-26z", fill="#B9A98F")
     dots = marks.dots_tile(1.0, "key-not-sure")
     dots += box + el("path", d="M-26-14H26V14H-26z", fill="url(#key-not-sure)")
-    ring = el("circle", r=3.4, fill=INK, stroke=PAPER, stroke_width=1.6)
     samples = [
         ('class="not-sure"', dots, "not sure what lies here"),
         ('class="guessed"', marks.dotted_sample(), "hidden, so guessed"),
         ('"#mark-touching"', use("touching"), "touching"),
         ('"#mark-doubtful"', el("g", use("doubtful"), transform="scale(.85)"), "may touch: doubtful"),
         ('"#mark-gap"', use("gap"), "gap, in mm"),
-        ('class="mark thinnest"', cased("M-24 0H24", core=1.4) + ring, "wall, where thinnest"),
+        (
+            'class="wall-middle"',
+            cased("M-24 0H24", core=1.2, case=6.4) + stroke("M0 0H24", INK, 3.4),
+            "wall; bold: under 2\u00a0mm",
+        ),
     ]
     return [(sample, word) for sign, sample, word in samples if sign in svg]
 

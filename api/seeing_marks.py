@@ -5,6 +5,7 @@ Doughs are told by a hatch and a number, never by colour alone; what is guessed 
 
 import math
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -14,7 +15,7 @@ from api.canvas import Sheet, Tag, mm_number, put_tag
 from api.hatch import holes
 from api.marks import INK, PAPER, Point, cased, el, mark, num, num4, stroke, words
 from api.placing import Box, Taken, around
-from vision.model import Scene
+from vision.model import Scene, Wall
 
 SURE = 0.8
 """Below this chance of being right a place is marked as not sure."""
@@ -27,6 +28,11 @@ HATCHES: tuple[tuple[int, str | None], ...] = (
 )  # fmt: skip
 """Angle in degrees and dash of a dough's hatch; after eight doughs only the number tells them apart."""
 TILE = 14
+
+MOST_TOLD = 4
+THIN_MM, RUN_MM = 2.0, 3.0
+"""A wall thinner than the first is drawn bold; places farther apart than the second are not joined
+(estimated)."""
 
 Mask = NDArray[np.bool_]
 
@@ -163,24 +169,40 @@ def _meets(box: Box, boxes: Sequence[Box]) -> bool:
 
 
 def walls(scene: Scene, sheet: Sheet, taken: Taken) -> list[Tag]:
-    """The middle line of each wall, a tick where it is thinnest, and how thin that is."""
+    """The middle line of each wall, bold where it is thin; the thinnest ones are told in mm."""
+    found = sorted(scene.walls, key=lambda wall: wall.thinnest_mm)
     tags = []
-    for wall in getattr(scene, "walls", ()):
-        if not wall.at:
+    for i, wall in enumerate(found):
+        line = _middle_line(wall, sheet)
+        if not line or i >= MOST_TOLD:
+            tags.append(Tag(line, ""))
             continue
-        line = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in wall.at)
-        middle = el("g", sheet.pen.cased(line, core=1.4), class_="wall-middle")
-        tag = put_tag(
-            sheet,
-            taken,
-            wall.thinnest_at,
-            f"wall {mm_number(wall.thinnest_mm)} mm",
-            (),
-            "thinnest",
-            6 * sheet.scale,
-        )
-        tags.append(Tag(middle + tag.line, tag.label))
+        said = f"wall {mm_number(wall.thinnest_mm)} mm"
+        tag = put_tag(sheet, taken, wall.thinnest_at, said, (), "thinnest", 6 * sheet.scale)
+        tags.append(Tag(line + tag.line, tag.label))
     return tags
+
+
+def _middle_line(wall: Wall, sheet: Sheet) -> str:
+    """The places where the wall was measured, each as a stroke along the wall."""
+    drawn: list[tuple[float, str]] = []
+    spots = list(zip(wall.at, wall.thickness_mm, strict=True))
+    for (here, one), (there, other) in pairwise(spots):
+        if (
+            math.dist(here, there) <= RUN_MM / sheet.report.photo.mm_per_px
+        ):  # else the wall was not seen there
+            d = f"M{num(here[0])} {num(here[1])}L{num(there[0])} {num(there[1])}"
+            drawn.append((3.4 if min(one, other) < THIN_MM else 1.2, d))
+    if not drawn:
+        return ""
+    case = stroke(" ".join(d for _, d in drawn), PAPER, 6.4 * sheet.pen.unit, stroke_linecap="round")
+    cores = "".join(
+        stroke(
+            " ".join(d for w, d in drawn if w == width), INK, width * sheet.pen.unit, stroke_linecap="round"
+        )
+        for width in sorted({w for w, _ in drawn})
+    )
+    return el("g", case, cores, class_="wall-middle")
 
 
 def dotted_sample() -> str:

@@ -3,7 +3,7 @@
 import json
 import re
 import xml.etree.ElementTree as ET
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -17,7 +17,7 @@ from api.commands import app
 from api.reporting import seen_report
 from api.schemas import Case
 from api.seeing import seeing_png, seeing_svg
-from vision.model import Colour, Scene
+from vision.model import Colour, Scene, Wall
 from vision.scene import scene_from_labels
 from vision.table_view import view_from_mm_per_px
 
@@ -88,23 +88,15 @@ def test_what_is_not_sure_is_dotted_and_only_then() -> None:
     assert "not-sure" in classes(drawn(replace(seen, confidence=sure)))
 
 
-@dataclass(frozen=True)
-class FakeWall:
-    thinnest_mm: float
-    thinnest_at: tuple[float, float]
-    at: tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True)
-class WithWalls(Scene):
-    walls: tuple[FakeWall, ...] = ()
-
-
 def test_the_thinnest_place_of_a_wall_is_named() -> None:
-    wall = FakeWall(2.5, (200.0, 165.0), ((50.0, 165.0), (200.0, 165.0), (350.0, 165.0)))
-    seen = WithWalls(**vars(scene()), walls=(wall,))
-    root = drawn(seen)
-    assert "wall 2.5 mm" in said(root) and "wall-middle" in classes(root)
+    at = tuple((50.0 + 5 * i, 165.0) for i in range(60))
+    wall = Wall(3, (1, 4), tuple(1.4 if i == 30 else 2.6 for i in range(60)), at, 1.4, at[30])
+    root = drawn(replace(scene(), walls=(wall,)))
+    assert "wall 1.4 mm" in said(root)
+    line = next(g for g in root.iter(f"{SVG}g") if g.get("class") == "wall-middle")
+    _, thin, bold = line.findall(f"{SVG}path")
+    assert float(thin.get("stroke-width", "9")) < float(bold.get("stroke-width", "0"))
+    assert bold.get("d", "").count("M") == 2  # the two strokes that end where it is thin
 
 
 def test_every_mark_is_cased_and_no_word_is_under_14() -> None:

@@ -4,6 +4,7 @@
 """
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,8 +14,10 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from vision.contacts import Grid, find_contacts
 from vision.errors import VisionError
 from vision.model import Colour, Correction, Line, Photo, Point, Scene, Stroke
+from vision.pieces import Ground, list_pieces, number_pieces
 from vision.scene import read_scene, scene_from_labels
 from vision.table_view import view_from_mm_per_px
 from vision.tracks import track
@@ -309,24 +312,36 @@ def test_on_a_photo_a_cut_is_a_gap_and_no_doubt() -> None:
         assert len(scene.pieces) == 2
         (contact,) = scene.contacts
         assert contact.kind == "gap" and contact.gap_mm < 0.5
-        _, count = ndimage.label(scene.labels == 1)
-        assert count == 2
+        parts, _ = ndimage.label(scene.labels == 1)
+        assert parts[180, 200] != parts[180, 400] and parts[180, 200] * parts[180, 400] > 0
 
 
-def test_on_a_photo_a_cut_does_not_silence_a_doubt_elsewhere() -> None:
-    image = photo_of(STRIP).pixels.copy()
-    image[:, 297:303] = CLOTH  # a slit of 0.6 mm, closer than the photo can tell
-    image[120:150, 290:310] = AQUA
-    image[150:170, 270:330] = AQUA
-    palette = [
-        Colour("aqua", "conductive", STRIP_TAPS["aqua"]),
-        Colour("cloth", "table", STRIP_TAPS["cloth"]),
-    ]
-    view = view_from_mm_per_px(MM)
-    cut = Line("cut", ((300, 100), (300, 175)))
-    scene = read_scene(Photo(image), palette, [], view, None, [cut])
-    assert len(scene.pieces) == 2 and kinds(scene) == ["doubtful"]
-    assert scene.contacts[0].at[1] > 180
+@pytest.mark.parametrize("chance", [None, 0.4])
+def test_a_cut_does_not_silence_a_doubt_elsewhere(chance: float | None) -> None:
+    cell_mm = 0.2
+    labels = np.zeros((80, 60), np.uint8)
+    labels[10:70, 5:28], labels[10:70, 31:55] = 1, 1  # 0.6 mm apart, closer than a photo can tell
+    body = np.zeros(labels.shape, np.int32)
+    body[:, 5:28], body[:, 31:55] = labels[:, 5:28], 2 * labels[:, 31:55]
+    nothing = np.zeros(labels.shape, bool)
+    ground = Ground(labels, body, nothing, nothing, np.zeros((0, 4), np.int64))
+    if chance is not None:
+        unsure = np.where(labels == 1, 1.0, 0.0).astype(np.float32)
+        unsure[10:70, 28:31] = chance
+        ground = replace(ground, chance=unsure)
+    found = []
+    for rows in (slice(0, 0), slice(0, 40), slice(0, 80)):
+        told = nothing.copy()
+        told[rows, 24:35] = True
+        cut = replace(ground, cut=told)
+        view = view_from_mm_per_px(cell_mm)
+        ids = number_pieces(cut)
+        (contact,) = find_contacts(
+            Grid(ids, cut, cell_mm, view), list_pieces(ids, cut, ("conductive",), cell_mm, view), False
+        )
+        found.append((contact.kind, contact.at[1] > 40))
+    assert [kind for kind, _ in found] == ["doubtful", "doubtful", "gap"]
+    assert found[1][1]
 
 
 def test_on_a_photo_a_wall_and_a_gap_can_be_painted() -> None:
