@@ -6,23 +6,26 @@ doubt has its place between two bodies.
 Notation: C classes (0 the table, i the i-th dough colour), R, C cells (rows, columns).
 """
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
-from vision.pieces import Ground, Ids, Labels
-from vision.raster import Floats, Mask, disc
+from vision.pieces import Ground, Ids, Labels, number_pieces
+from vision.raster import Floats, Mask, dilated, disc
 from vision.seen import THINGS, Seen
 from vision.slits import territories
 
-CORE_SURE, CORE_HALF_MM = 0.8, 0.7
-"""A disc of this radius in which all is so sure: with a rim blurred by 0.3 mm a strip of 1.9 mm has room."""
+CORE_SURE, CORE_HALF_MM = 0.9, 0.7
+"""A disc of this radius in which all is so sure: with a rim blurred by 0.3 mm a strip of 2.2 mm has room."""
 CORE_MM2 = 5.0
 """A smaller core belongs to its neighbour (estimated: the core of a ball of 4.5 mm)."""
 SPECK_MM2 = 1.0
-HIDDEN_SURE = 0.75
-"""Dough under an LED is no surer than this, so that bodies part where they join out of sight only."""
+HIDDEN_SURE, BESIDE_MM = 0.75, 0.4
+"""Dough under an LED and right beside it is no surer than this, so that bodies part where they join out of
+sight only."""
 
 
 def ground_of(seen: Seen, conducts: NDArray[np.bool_], under: Mask | None = None) -> Ground:
@@ -34,10 +37,29 @@ def ground_of(seen: Seen, conducts: NDArray[np.bool_], under: Mask | None = None
     labels = _without_specks(_likeliest(seen.chance, chance, conducts), seen.cell_mm)
     conductive = conducts[labels]
     hidden = seen.things[THINGS.index("led")] > 0.5 if under is None else under
-    sure = np.where(hidden, np.minimum(chance, np.float32(HIDDEN_SURE)), chance)
+    near = dilated(hidden, BESIDE_MM, seen.cell_mm)
+    sure = np.where(near, np.minimum(chance, np.float32(HIDDEN_SURE)), chance)
     body = _bodies(_agreeing(sure, conductive), conductive, seen.cell_mm)
     seams = np.zeros((0, 4), np.int64)
-    return Ground(labels, body, hidden, seen.covered > 0.5, seams, chance=chance)
+    guessed = (seen.covered > 0.5) | hidden
+    return _tidied(Ground(labels, body, hidden, guessed, seams, chance=chance), conducts, seen.cell_mm)
+
+
+def _tidied(ground: Ground, conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
+    """The ground whose slivers of one colour and body belong to what is beside them."""
+    ids = number_pieces(ground)
+    small = np.bincount(ids.ravel()) * cell_mm**2 < SPECK_MM2
+    small[0] = False
+    crumbs = small[ids]
+    conductive = conducts[ground.labels]
+    lasting = conductive & ~crumbs
+    if not crumbs.any() or not lasting.any():
+        return ground
+    source = territories(lasting)[0]
+    lost = crumbs & conductive
+    labels = np.where(lost, ground.labels.ravel()[source], ground.labels)
+    body = np.where(lost, ground.body.ravel()[source], ground.body)
+    return replace(ground, labels=labels, body=body)
 
 
 def _agreeing(chance: Floats, conductive: Mask) -> Floats:

@@ -15,12 +15,12 @@ from vision.inputs import ROUND_TO, SEEN_MM, SLOTS, Told, input_planes
 from vision.model import Colour, Mark, Photo, Point, TableView
 from vision.palette import doughs_of
 from vision.seen import THINGS, Seen
-from vision.straighten import BoxMm, photo_in_mm, straightened, view_of_grid
+from vision.straighten import BoxMm, box_round, photo_in_mm, straightened, view_of_grid
 
 Floats = NDArray[np.float32]
 
-MARGIN_MM = 20.0
-"""How far the sculpture may reach beyond taps and marks at first (estimated); then the crop grows."""
+MARGIN_MM, MORE_MM, MOST_LOOKS = 16.0, 30.0, 4
+"""How far the sculpture may reach beyond taps and marks at first (estimated); then the box grows."""
 MOST_CELLS = 1_600_000
 PATCH_MM = 4.8
 SURE_MM, SURE = 0.8, 6.0
@@ -33,28 +33,46 @@ def _network() -> cv2.dnn.Net:
     return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8), cv2.dnn.ENGINE_CLASSIC)
 
 
-def look(photo: Photo, palette: Sequence[Colour], marks: Sequence[Mark], view: TableView) -> tuple[Seen, BoxMm]:
+def look(
+    photo: Photo,
+    palette: Sequence[Colour],
+    marks: Sequence[Mark],
+    view: TableView,
+    places: Sequence[Point] = (),
+    within: Sequence[Point] = (),
+) -> tuple[Seen, BoxMm]:
     """What the photo shows, and the box [mm of `view`] that was looked at.
 
-    The box holds all taps on dough and all marks, and grows while dough runs out of it.
+    The box holds all taps on dough, all marks and all `places` [px], and grows while dough runs out of
+    it. It stays round `within`, a polygon [px]; taps elsewhere only tell a colour.
     """
-    wanted = [view.to_mm(p) for colour in doughs_of(palette) for p in colour.taps]
-    wanted += [view.to_mm(mark.at) for mark in marks]
     whole = photo_in_mm(view, (photo.width, photo.height))
-    margin = MARGIN_MM
-    while True:
-        box, cell_mm = _box(wanted, whole, margin)
+    if within:
+        whole = box_round(view, within)
+    spots = [tap for colour in doughs_of(palette) for tap in colour.taps]
+    spots += [mark.at for mark in marks] + list(places)
+    wanted = [at for at in map(view.to_mm, spots) if _inside(at, whole)]
+    wanted = wanted or [(whole[0], whole[1]), (whole[2], whole[3])]
+    margins = [MARGIN_MM] * 4
+    for _ in range(MOST_LOOKS):
+        box, cell_mm = _box(wanted, whole, margins)
         seen = _look_at(photo, palette, marks, view, box, cell_mm)
-        if margin > 60 or not _runs_out(seen, box, whole):
-            return seen, box
-        margin *= 2
+        sides = _runs_out(seen, box, whole)
+        if not any(sides):
+            break
+        margins = [m + MORE_MM * out for m, out in zip(margins, sides, strict=True)]
+    return seen, box
 
 
-def _box(wanted: Sequence[Point], whole: BoxMm, margin_mm: float) -> tuple[BoxMm, float]:
-    """The box round `wanted` within the photo, a whole number of network cells, and its cell size."""
+def _inside(at: Point, box: BoxMm) -> bool:
+    return box[0] <= at[0] <= box[2] and box[1] <= at[1] <= box[3]
+
+
+def _box(wanted: Sequence[Point], whole: BoxMm, margins_mm: Sequence[float]) -> tuple[BoxMm, float]:
+    """The box round `wanted` within `whole`, a whole number of network cells, and its cell size."""
     at = np.array(wanted, float)
-    low = np.maximum(at.min(axis=0) - margin_mm, whole[:2])
-    high = np.minimum(at.max(axis=0) + margin_mm, whole[2:])
+    low = np.maximum(at.min(axis=0) - margins_mm[:2], whole[:2])
+    high = np.minimum(at.max(axis=0) + margins_mm[2:], whole[2:])
     cell_mm = SEEN_MM * max(1.0, float(np.sqrt(np.prod((high - low) / SEEN_MM) / MOST_CELLS)))
     unit = cell_mm * ROUND_TO
     size = np.maximum(1, np.ceil((high - low) / unit - 1e-6)) * unit
@@ -63,7 +81,12 @@ def _box(wanted: Sequence[Point], whole: BoxMm, margin_mm: float) -> tuple[BoxMm
 
 
 def _look_at(
-    photo: Photo, palette: Sequence[Colour], marks: Sequence[Mark], view: TableView, box: BoxMm, cell_mm: float
+    photo: Photo,
+    palette: Sequence[Colour],
+    marks: Sequence[Mark],
+    view: TableView,
+    box: BoxMm,
+    cell_mm: float,
 ) -> Seen:
     """What a box of the photo shows."""
     pixels = straightened(photo, view, box, cell_mm)
@@ -72,23 +95,42 @@ def _look_at(
         x, y = view.to_mm(at)
         return (x - box[0]) / cell_mm - 0.5, (y - box[1]) / cell_mm - 0.5
 
-    doughs = [[cell(p) for p in colour.taps] for colour in doughs_of(palette)]
-    table, patches = _table(photo, palette, view, box, cell_mm)
+    def patch(at: Point) -> NDArray[np.uint8]:
+        (x, y), half = view.to_mm(at), PATCH_MM / 2
+        return straightened(photo, view, (x - half, y - half, x + half, y + half), cell_mm)
+
+    def near(taps: Sequence[Point]) -> list[tuple[float, float]]:
+        return [cell(tap) for tap in taps if _inside(view.to_mm(tap), box)]
+
+    def far(taps: Sequence[Point]) -> list[NDArray[np.uint8]]:
+        return [patch(tap) for tap in taps if not _inside(view.to_mm(tap), box)]
+
+    table = [tap for colour in palette if colour.role == "table" for tap in colour.taps]
+    doughs = [colour.taps for colour in doughs_of(palette)]
     legs = tuple((cell(p), cell(q), lit) for p, q, lit in _pairs(marks))
     leads = [cell(mark.at) for mark in marks if mark.kind == "lead"]
+    away = [far(taps) for taps in doughs]
+    groups = _groups(len(doughs))
     logits, things, light = [], None, None
-    for group in _groups(len(doughs)):
-        told = Told(tuple(_taken(doughs, slot) for slot in group), [cell(p) for p in table], legs, leads)
+    for group in groups:
+        told = Told(
+            tuple([spot for i in slot for spot in near(doughs[i])] for slot in group),
+            near(table),
+            legs,
+            leads,
+        )
+        patches = [(0, one) for one in far(table)]
+        patches += [(k, one) for k, slot in enumerate(group, start=1) for i in slot for one in away[i]]
         planes, light = input_planes(pixels, told, patches)
         labels, tops = _forward(planes)
         logits.append(labels[: len(group) + 1])
         things = tops if things is None else things
     if things is None or light is None:
         raise ValueError("There is no dough colour to look for.")
-    together = _merged(logits, _groups(len(doughs)), len(doughs))
-    _trust_taps(together, doughs, cell_mm)
-    here = view_of_grid(view, box)
-    return Seen(_softmax(together), _on_top(things, light.shape), light, cell_mm, here)
+    together = _merged(logits, groups, len(doughs))
+    _trust_taps(together, [near(taps) for taps in doughs], cell_mm)
+    on_top = _on_top(things, (light.shape[0], light.shape[1]))
+    return Seen(_softmax(together), on_top, light, cell_mm, view_of_grid(view, box))
 
 
 def _pairs(marks: Sequence[Mark]) -> list[tuple[Point, Point, bool]]:
@@ -98,22 +140,6 @@ def _pairs(marks: Sequence[Mark]) -> list[tuple[Point, Point, bool]]:
         if mark.kind == "leg" and mark.partner is not None:
             out[frozenset((mark.at, mark.partner))] = (mark.at, mark.partner, mark.lit)
     return list(out.values())
-
-
-def _table(
-    photo: Photo, palette: Sequence[Colour], view: TableView, box: BoxMm, cell_mm: float
-) -> tuple[list[Point], list[NDArray[np.uint8]]]:
-    """Taps on the table within the box, and patches round those outside of it."""
-    inside, patches = [], []
-    for colour in palette:
-        for tap in colour.taps if colour.role == "table" else ():
-            x, y = view.to_mm(tap)
-            if box[0] <= x <= box[2] and box[1] <= y <= box[3]:
-                inside.append(tap)
-            else:
-                half = PATCH_MM / 2
-                patches.append(straightened(photo, view, (x - half, y - half, x + half, y + half), cell_mm))
-    return inside, patches
 
 
 def _groups(doughs: int) -> list[list[list[int]]]:
@@ -128,10 +154,6 @@ def _groups(doughs: int) -> list[list[list[int]]]:
         alone = list(range(start, min(start + SLOTS - 1, doughs)))
         out.append([*([i] for i in alone), [i for i in range(doughs) if i not in alone]])
     return out
-
-
-def _taken(doughs: Sequence[list[tuple[float, float]]], slot: Sequence[int]) -> list[tuple[float, float]]:
-    return [tap for i in slot for tap in doughs[i]]
 
 
 def _merged(logits: Sequence[Floats], groups: Sequence[list[list[int]]], doughs: int) -> Floats:
@@ -154,7 +176,8 @@ def _forward(planes: Floats) -> tuple[Floats, Floats]:
     quarters, things = net.forward(["labels", "things"])
     _, _, rows, cols = quarters.shape
     shuffled = quarters.reshape(SLOTS + 1, 2, 2, rows, cols).transpose(0, 3, 1, 4, 2)
-    return shuffled.reshape(SLOTS + 1, 2 * rows, 2 * cols), things[0]
+    labels = np.asarray(shuffled.reshape(SLOTS + 1, 2 * rows, 2 * cols), np.float32)
+    return labels, np.asarray(things[0], np.float32)
 
 
 def _trust_taps(logits: Floats, doughs: Sequence[Sequence[tuple[float, float]]], cell_mm: float) -> None:
@@ -183,9 +206,12 @@ def _on_top(logits: Floats, shape: tuple[int, ...]) -> Floats:
     return np.stack([cv2.resize(layer, size, interpolation=cv2.INTER_NEAREST) for layer in small])
 
 
-def _runs_out(seen: Seen, box: BoxMm, whole: BoxMm) -> bool:
-    """Whether dough reaches a side of the box that is no side of the photo."""
+def _runs_out(seen: Seen, box: BoxMm, whole: BoxMm) -> tuple[bool, bool, bool, bool]:
+    """Whether dough reaches the left, top, right and bottom of the box, where the photo goes on."""
     dough = seen.chance[0] < 0.5
     sides = (dough[:, 0], dough[0], dough[:, -1], dough[-1])
     inner = (box[0] > whole[0] + 1, box[1] > whole[1] + 1, box[2] < whole[2] - 1, box[3] < whole[3] - 1)
-    return any(free and float(np.mean(side)) > 0.03 for side, free in zip(sides, inner, strict=True))
+    left, top, right, bottom = (
+        bool(free and np.mean(side) > 0.02) for side, free in zip(sides, inner, strict=True)
+    )
+    return left, top, right, bottom

@@ -52,21 +52,21 @@ class Told:
 
 
 def input_planes(
-    pixels: NDArray[np.uint8], told: Told, table: Sequence[NDArray[np.uint8]] = ()
+    pixels: NDArray[np.uint8], told: Told, patches: Sequence[tuple[int, NDArray[np.uint8]]] = ()
 ) -> tuple[Floats, Floats]:
     """Planes (PLANES, h/2, w/2) for the network and ln light (h, w), from sRGB pixels (h, w, 3).
 
-    h and w must be multiples of ROUND_TO; at most SLOTS doughs. `table` are patches (k, k, 3) of
-    bare table from elsewhere on the photo.
+    h and w must be multiples of ROUND_TO; at most SLOTS doughs. `patches` (k, k, 3) show what was
+    tapped elsewhere on the photo: 0 the table, i the i-th of `told.doughs`.
     """
-    linear = cv2.LUT(pixels, _LINEAR)
+    linear = np.asarray(cv2.LUT(pixels, _LINEAR), np.float32)
     light = cv2.log(cv2.transform(linear, np.ones((1, 3))) + np.float32(3 * _DARK))
     level, u, v = _features(linear)
     rows, cols = level.shape
     samples = [_samples((level, u, v), taps) for taps in (told.table, *told.doughs)]
-    for patch in table:
-        planes = _features(cv2.LUT(patch, _LINEAR))
-        samples[0] += _samples(planes, [(patch.shape[1] / 2 - 0.5, patch.shape[0] / 2 - 0.5)])
+    for group, patch in patches:
+        planes = _features(np.asarray(cv2.LUT(patch, _LINEAR), np.float32))
+        samples[group] += _samples(planes, [(patch.shape[1] / 2 - 0.5, patch.shape[0] / 2 - 0.5)])
     known = [s for s in samples if s]
     middle = float(np.median([t[0] for s in known for t in s])) if known else float(np.median(level))
     out = np.empty((PLANES, rows, cols), np.float32)
@@ -107,7 +107,9 @@ def _samples(planes: tuple[Floats, Floats, Floats], taps: Cells) -> list[tuple[f
     return out
 
 
-def _distance(planes: tuple[Floats, Floats, Floats], samples: list[tuple[float, ...]]) -> tuple[Floats, Floats]:
+def _distance(
+    planes: tuple[Floats, Floats, Floats], samples: list[tuple[float, ...]]
+) -> tuple[Floats, Floats]:
     """How far each cell is in hue from the nearest sample (squashed), and how much brighter it is."""
     level, u, v = planes
     if not samples:
@@ -115,7 +117,11 @@ def _distance(planes: tuple[Floats, Floats, Floats], samples: list[tuple[float, 
     best = np.full_like(level, np.inf)
     for _, mu, mv, _, su, sv in samples:
         a, b = 1 / np.hypot(su, _SPREAD), 1 / np.hypot(sv, _SPREAD)
-        np.minimum(best, ((u - np.float32(mu)) * np.float32(a)) ** 2 + ((v - np.float32(mv)) * np.float32(b)) ** 2, out=best)
+        np.minimum(
+            best,
+            ((u - np.float32(mu)) * np.float32(a)) ** 2 + ((v - np.float32(mv)) * np.float32(b)) ** 2,
+            out=best,
+        )
     brightness = float(np.median([s[0] for s in samples]))
     far = np.minimum(np.log1p(np.sqrt(best)), np.float32(_FAR))
     return far, np.clip(level - np.float32(brightness), -2.5, 2.5)

@@ -21,8 +21,8 @@ LEAST_LONG_PX, LEAST_SHORT_PX = 320, 240
 """Smallest photo that can be looked at: a frame of 200 mm then has 0.6 mm a pixel (estimated)."""
 SHRINKS = (8, 4, 2, 1)
 """Scales at which libjpeg decodes without decoding at full size first."""
-FINE_ENOUGH_MM = 0.15
-"""Largest stored pixel when the scale is known (measured: finer ones cost time and gain nothing)."""
+FINE_ENOUGH_MM = 0.22
+"""Largest stored pixel when the scale is known: about the cell on which is seen, `inputs.SEEN_MM`."""
 ENOUGH_PIXELS = 2_500_000
 """Least pixels stored when no scale is known (estimated: 0.11 mm in a frame of 200 mm)."""
 KINDS = ("JPEG", "PNG", "WEBP", "HEIF")
@@ -30,11 +30,12 @@ _BOXES = (b"ftyp", b"meta", b"mdat", b"moov", b"free", b"skip", b"uuid")
 _ORIENTATION = 0x0112
 """EXIF tag 274, JEITA CP-3451."""
 _REDUCED = {
-    1: cv2.IMREAD_COLOR,
-    2: cv2.IMREAD_REDUCED_COLOR_2,
-    4: cv2.IMREAD_REDUCED_COLOR_4,
-    8: cv2.IMREAD_REDUCED_COLOR_8,
+    1: cv2.IMREAD_COLOR_RGB,
+    2: cv2.IMREAD_REDUCED_GRAYSCALE_2 | cv2.IMREAD_COLOR_RGB,
+    4: cv2.IMREAD_REDUCED_GRAYSCALE_4 | cv2.IMREAD_COLOR_RGB,
+    8: cv2.IMREAD_REDUCED_GRAYSCALE_8 | cv2.IMREAD_COLOR_RGB,
 }
+"""OpenCV's flags for reduced colour say BGR; the bits for reduction alone go with RGB."""
 
 pillow_heif.register_heif_opener(thumbnails=False)
 
@@ -66,7 +67,7 @@ def check_large_enough(width: int, height: int) -> None:
 def shrink_for(width: int, height: int, mm_per_px: float | None = None) -> int:
     """How many photo pixels, 1, 2, 4 or 8, may go into one stored pixel with nothing needed lost.
 
-    With a scale a stored pixel is at most 0.15 mm; without one 2.5 megapixels are kept at least.
+    With a scale a stored pixel is at most 0.22 mm; without one 2.5 megapixels are kept at least.
     """
     for shrink in SHRINKS:
         if mm_per_px is None:
@@ -212,7 +213,7 @@ def _jpeg(data: bytes, image: Image.Image, scale: int) -> NDArray[np.uint8] | No
         return None
     if found is None or found.shape != (math.ceil(image.height / scale), math.ceil(image.width / scale), 3):
         return None
-    return np.asarray(cv2.cvtColor(found, cv2.COLOR_BGR2RGB), np.uint8)
+    return np.asarray(found, np.uint8)
 
 
 def _jpeg_ends(data: bytes) -> bool:

@@ -9,23 +9,21 @@ from dataclasses import replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
+from vision.bodies import ground_of
 from vision.contacts import Grid, find_contacts
 from vision.corrections import check_corrections, corrected, painted, places
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
-from vision.labels import find_labels
+from vision.eyes import look
+from vision.glare import led_cover
 from vision.likeness import find_alike, that_matter
 from vision.model import NOT_DOUGH, Colour, Correction, Mark, Photo, Point, Role, Scene, TableView
-from vision.occluders import body_mask, is_strange, led_zones, wires
-from vision.palette import check_names, check_palette, doughs_of, tap_mask
-from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces, seen_ground
-from vision.raster import Mask, Raster, crop_box, cut_rasters, opened
+from vision.palette import check_names, check_palette, doughs_of
+from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces
+from vision.seen import Seen
+from vision.straighten import on_photo
 
-MARGIN_MM = 25.0
-"""How far the sculpture may reach beyond taps and marks at first (estimated); then the crop grows."""
-RIM_MM = 2.0
 LARGEST_GRID = 1_200_000
 
 
@@ -54,18 +52,20 @@ def read_scene(
     check_marks(marks, photo.width, photo.height)
     check_corrections(corrections, palette, photo.width, photo.height)
     tell = on_stage or _quiet
-    fine, labels, zone, wire, foreign = _see(photo, palette, marks, places(corrections), view, tell)
+    tell("colours")
+    seen, box = look(photo, palette, marks, view, places(corrections), within)
+    tell("shapes")
     if within:
-        labels = _touching(labels, [fine.cell(at) for at in within])
-    conducts = _conducts(palette)
-    ground = seen_ground(labels, fine.features[..., 0], wire, zone, conducts, fine.cell_mm)
-    shown = np.where(foreign, np.uint8(NOT_DOUGH), labels)
-    shown, ground = corrected(shown, ground, corrections, palette, fine.cell_mm, fine.view)
+        seen = _touching(seen, within)
+    conducts = _conducts(palette)[: len(seen.chance)]
+    ground = ground_of(seen, conducts, led_cover(seen, marks))
+    shown = np.where(seen.covered > 0.5, np.uint8(NOT_DOUGH), ground.labels)
+    shown, ground = corrected(shown, ground, corrections, palette, seen.cell_mm, seen.view)
     tell("pieces")
-    whole = _on_photo(shown, fine, photo)
-    scene = _scene(whole, ground, palette, marks, fine.cell_mm, fine.view, tell, drawn=False)
-    alike = find_alike(photo, palette, view)
-    return replace(scene, alike=that_matter(alike, palette, scene.pieces, scene.contacts))
+    whole = on_photo(shown, view, box, seen.cell_mm, (photo.width, photo.height))
+    scene = _scene(whole, ground, palette, marks, seen.cell_mm, seen.view, tell, drawn=False)
+    alike = that_matter(find_alike(photo, palette, view), palette, scene.pieces, scene.contacts)
+    return replace(scene, alike=alike, confidence=_confidence(seen, ground))
 
 
 def scene_from_labels(
@@ -128,59 +128,27 @@ def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:
             )
 
 
-def _see(
-    photo: Photo,
-    palette: Sequence[Colour],
-    marks: Sequence[Mark],
-    places: Sequence[Point],
-    view: TableView,
-    tell: Callable[[str], None],
-) -> tuple[Raster, Labels, Mask, Mask, Mask]:
-    """The fine raster, labels, LED zones, wires, what is no dough; the crop grows while dough runs out."""
-    wanted = [tap for colour in doughs_of(palette) for tap in colour.taps] + [mark.at for mark in marks]
-    wanted += places
-    also = [tap for colour in palette if colour.role == "table" for tap in colour.taps]
-    margin = MARGIN_MM
-    while True:
-        box = crop_box(photo, wanted, also, margin / view.mm_per_px)
-        fine, coarse = cut_rasters(photo, box, view)
-        labels, bodies, models = find_labels(fine, coarse, palette, marks, tell)
-        tapped = tap_mask(fine, [tap for colour in doughs_of(palette) for tap in colour.taps], 0.8)
-        if margin > 60 or not _runs_out(labels, tapped, box, photo):
-            break
-        margin *= 2
-    zone = led_zones(fine, bodies, models)
-    wire = wires(fine, labels > 0)
-    foreign = body_mask(fine, bodies, 0.0)
-    foreign[foreign] = is_strange(fine, models, foreign)
-    return fine, labels, zone, wire, wire | opened(foreign, 0.8, fine.cell_mm)
-
-
-def _touching(labels: Labels, corners: Sequence[Point]) -> Labels:
-    """Labels (h, w) of the dough that reaches into a polygon of cells (column, row)."""
-    inside = np.zeros(labels.shape, np.uint8)
-    cv2.fillPoly(inside, [np.rint(np.array(corners)).astype(np.int32)], 1)
-    parts, count = ndimage.label(labels > 0)
-    kept = np.zeros(count + 1, bool)
+def _touching(seen: Seen, corners: Sequence[Point]) -> Seen:
+    """What was seen without the dough that lies wholly outside of a polygon [px]."""
+    dough = (seen.chance[0] < 0.5).astype(np.uint8)
+    inside = np.zeros(dough.shape, np.uint8)
+    cells = np.array([seen.view.to_mm(at) for at in corners]) / seen.cell_mm - 0.5
+    cv2.fillPoly(inside, [np.rint(cells).astype(np.int32)], 1)
+    count, parts = cv2.connectedComponents(dough)
+    kept = np.zeros(count, bool)
     kept[parts[inside > 0]] = True
-    return np.where(kept[parts], labels, 0).astype(labels.dtype)
+    lost = ~(kept[parts] | (inside > 0))
+    chance = seen.chance.copy()
+    chance[:, lost] = np.eye(len(chance), 1, dtype=np.float32)
+    return replace(seen, chance=chance)
 
 
-def _runs_out(labels: Labels, tapped: Mask, box: tuple[int, int, int, int], photo: Photo) -> bool:
-    """Whether tapped dough reaches a side of the crop that is no side of the photo."""
-    parts, _ = ndimage.label(labels > 0)
-    ours = np.isin(parts, np.unique(parts[tapped & (labels > 0)]))
-    left, top, right, bottom = box
-    sides = []
-    if left > 0:
-        sides.append(ours[:, 0])
-    if top > 0:
-        sides.append(ours[0])
-    if right < photo.width:
-        sides.append(ours[:, -1])
-    if bottom < photo.height:
-        sides.append(ours[-1])
-    return any(np.mean(side) > 0.03 for side in sides)
+def _confidence(seen: Seen, ground: Ground) -> NDArray[np.float32]:
+    """How sure the label of each cell is, (R, C)."""
+    label = ground.labels[None].astype(np.intp)
+    found = np.asarray(np.take_along_axis(seen.chance, label, axis=0)[0], np.float32)
+    found.setflags(write=False)
+    return found
 
 
 def _conducts(palette: Sequence[Colour]) -> NDArray[np.bool_]:
@@ -188,16 +156,6 @@ def _conducts(palette: Sequence[Colour]) -> NDArray[np.bool_]:
     out = np.zeros(256, bool)
     for i, colour in enumerate(doughs_of(palette), start=1):
         out[i] = colour.role == "conductive"
-    return out
-
-
-def _on_photo(labels: Labels, fine: Raster, photo: Photo) -> Labels:
-    """Labels (h, w) of a crop laid out on the whole photo (H, W)."""
-    out = np.zeros((photo.height, photo.width), np.uint8)
-    large = cv2.resize(labels, None, fx=fine.px, fy=fine.px, interpolation=cv2.INTER_NEAREST)
-    left, top = (int(v) for v in fine.view.origin_px)
-    large = large[: photo.height - top, : photo.width - left]
-    out[top : top + large.shape[0], left : left + large.shape[1]] = large
     return out
 
 

@@ -144,7 +144,7 @@ def test_16_bit_colour_keeps_its_upper_8_bits() -> None:
 
 
 def test_the_scale_that_is_needed() -> None:
-    assert [shrink_for(4000, 3000, mm) for mm in (0.2, 0.11, 0.06, 0.03, 0.01)] == [1, 1, 2, 4, 8]
+    assert [shrink_for(4000, 3000, mm) for mm in (0.2, 0.12, 0.1, 0.05, 0.02)] == [1, 1, 2, 4, 8]
     sizes = [(640, 480), (2000, 1500), (4032, 3024), (8160, 6120), (12000, 16000)]
     assert [shrink_for(w, h) for w, h in sizes] == [1, 1, 2, 4, 8]
     with pytest.raises(ValueError, match="not by 3"):
