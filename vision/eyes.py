@@ -60,7 +60,7 @@ def look(
         sides = _runs_out(seen, box, whole)
         if not any(sides):
             break
-        margins = [m + MORE_MM * out for m, out in zip(margins, sides, strict=True)]
+        margins = [m + max(MORE_MM, m) * out for m, out in zip(margins, sides, strict=True)]
     return seen, box
 
 
