@@ -6,7 +6,7 @@ lies within half its width of the line.
 Notation: R, C cells (rows, columns).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from vision.errors import PaletteError, VisionError
-from vision.model import NOT_DOUGH, Colour, Correction, Line, Point, Stroke, TableView
+from vision.errors import VisionError
+from vision.model import NOT_DOUGH, Colour, Correction, Line, Point, TableView
 from vision.palette import doughs_of
 from vision.pieces import (
     CRUMB_MM2,
@@ -32,77 +32,15 @@ from vision.pieces import (
     seams_of,
 )
 from vision.raster import Mask, dilated, opened
+from vision.strokes import BARRIER, BRIDGE_MM, UNSAID, cells, said
 from vision.tracks import track
 
-TABLE, NO_DOUGH = "table", "not-dough"
-LEAST_WIDTH_MM, MOST_WIDTH_MM = 0.2, 60.0
-"""A finer brush would miss cells; a wider one covers a whole sculpture."""
-BRIDGE_MM = 2.5
-"""Width of the bridge that a join paints: safely more than the 2 mm under which a contact is doubtful."""
 SNAP_MM = 3.0
 """How far from the dough a join may begin or end (estimated from how well a finger hits)."""
 CLEAR_MM = 0.5
 """How far a bridge stays from lumps that its line does not cross (estimated)."""
 NEAR_CUT_MM = 1.0
 """Nearer to a cut than this nothing is in doubt or hidden: the helper has said it."""
-BARRIER = 0.75
-"""Half width in cells of the track of a cut: all cells that the line meets lie within 1/sqrt(2)."""
-UNSAID = -1
-
-
-def check_corrections(
-    corrections: Sequence[Correction], palette: Sequence[Colour], width: int, height: int
-) -> None:
-    """Raise VisionError unless every line has two points on the photo, a sane width and a known colour."""
-    for one in corrections:
-        what = "stroke" if isinstance(one, Stroke) else one.kind
-        if len(one.points) < 2:
-            raise VisionError(f"A {what} has {len(one.points)} points; give two at least.")
-        for x, y in one.points:
-            if not (0 <= x <= width and 0 <= y <= height):
-                raise VisionError(
-                    f"A {what} at ({x:g}, {y:g}) leaves the photo of {width} x {height} pixels; "
-                    "keep it inside."
-                )
-        if isinstance(one, Stroke):
-            label_of(one.colour, palette)
-            if not LEAST_WIDTH_MM <= one.width_mm <= MOST_WIDTH_MM:
-                raise VisionError(
-                    f"A stroke is {one.width_mm:g} mm wide; choose {LEAST_WIDTH_MM:g} to "
-                    f"{MOST_WIDTH_MM:g} mm."
-                )
-
-
-def label_of(name: str, palette: Sequence[Colour]) -> int:
-    """The label that a stroke of this name paints; raises PaletteError when there is none."""
-    names = [colour.name for colour in doughs_of(palette)]
-    if name in names:
-        return names.index(name) + 1
-    if name == TABLE or any(colour.name == name for colour in palette):
-        return 0
-    if name == NO_DOUGH:
-        return NOT_DOUGH
-    raise PaletteError(
-        f"A stroke paints {name}, which is no colour of the palette; choose {', '.join([*names, TABLE])} "
-        f"or {NO_DOUGH}."
-    )
-
-
-def places(corrections: Sequence[Correction]) -> list[Point]:
-    """All points [px], so that whoever crops the photo keeps them in."""
-    return [point for one in corrections for point in one.points]
-
-
-def painted(
-    labels: Labels,
-    corrections: Sequence[Correction],
-    palette: Sequence[Colour],
-    cell_mm: float,
-    view: TableView,
-) -> Labels:
-    """A label raster (R, C) with the strokes on it, `not-dough` as 255; `view` begins at its corner."""
-    said = _said(labels.shape, corrections, palette, cell_mm, view)
-    return np.where(said == UNSAID, labels, said).astype(np.uint8)
 
 
 def corrected(
@@ -122,55 +60,34 @@ def corrected(
         return labels, ground
     conducts = np.zeros(256, bool)
     conducts[1 : len(doughs_of(palette)) + 1] = [c.role == "conductive" for c in doughs_of(palette)]
-    said = _said(ground.labels.shape, corrections, palette, cell_mm, view)
+    paint = said(ground.labels.shape, corrections, palette, cell_mm, view)
     before = ground.labels
-    ground = _with_strokes(ground, said, conducts, cell_mm)
+    ground = _with_strokes(ground, paint, conducts, cell_mm)
     lines = [one for one in corrections if isinstance(one, Line)]
     for one in lines:
         if one.kind == "join":
-            ground = _joined(ground, _cells(one.points, cell_mm, view), conducts, cell_mm)
-    cuts = [_cells(one.points, cell_mm, view) for one in lines if one.kind == "cut"]
+            ground = _joined(ground, cells(one.points, cell_mm, view), conducts, cell_mm)
+    cuts = [cells(one.points, cell_mm, view) for one in lines if one.kind == "cut"]
     if cuts:
         ground = _cut(ground, cuts, conducts, cell_mm)
     ground = _owned(ground, conducts)
-    told = (said != UNSAID) | (ground.labels != before)
-    shown = np.where(told, np.where(said == NOT_DOUGH, NOT_DOUGH, ground.labels), labels)
+    told = (paint != UNSAID) | (ground.labels != before)
+    shown = np.where(told, np.where(paint == NOT_DOUGH, NOT_DOUGH, ground.labels), labels)
     return shown.astype(np.uint8), ground
 
 
-def _cells(points: Iterable[Point], cell_mm: float, view: TableView) -> list[Point]:
-    """Photo points as (column, row); whole numbers are the middles of cells."""
-    return [(x / cell_mm - 0.5, y / cell_mm - 0.5) for x, y in map(view.to_mm, points)]
-
-
-def _said(
-    shape: tuple[int, ...],
-    corrections: Sequence[Correction],
-    palette: Sequence[Colour],
-    cell_mm: float,
-    view: TableView,
-) -> NDArray[np.int16]:
-    """What the strokes paint, (R, C): a label, or UNSAID."""
-    said = np.full(shape, UNSAID, np.int16)
-    for one in corrections:
-        if isinstance(one, Stroke):
-            mask = track(_cells(one.points, cell_mm, view), one.width_mm / 2 / cell_mm, said.shape)
-            said[mask] = label_of(one.colour, palette)
-    return said
-
-
 def _with_strokes(
-    ground: Ground, said: NDArray[np.int16], conducts: NDArray[np.bool_], cell_mm: float
+    ground: Ground, paint: NDArray[np.int16], conducts: NDArray[np.bool_], cell_mm: float
 ) -> Ground:
     """The ground with strokes; under thin strokes of what is no dough it goes on from both sides."""
-    if (said == UNSAID).all():
+    if (paint == UNSAID).all():
         return ground
-    lost = said == NOT_DOUGH
+    lost = paint == NOT_DOUGH
     thick = lost & dilated(opened(lost, WIRE_HALF_MM, cell_mm), 0.5, cell_mm)
-    labels = np.where((said == UNSAID) | lost, ground.labels, said).astype(np.uint8)
+    labels = np.where((paint == UNSAID) | lost, ground.labels, paint).astype(np.uint8)
     if lost.any():
         labels = np.where(lost & ~thick, nearest(labels, lost), labels)
-    fresh = ((said != UNSAID) & ~lost) | (lost & ~thick)
+    fresh = ((paint != UNSAID) & ~lost) | (lost & ~thick)
     ground = replace(ground, hidden=ground.hidden & ~fresh, guessed=(ground.guessed & ~fresh) | lost)
     out = _rebodied(ground, labels, fresh, conducts)
     unseen = thick & ~out.hidden

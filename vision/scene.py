@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from vision.bodies import ground_of
 from vision.contacts import Grid, find_contacts
-from vision.corrections import check_corrections, corrected, painted, places
+from vision.corrections import corrected
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.eyes import look
@@ -23,6 +23,7 @@ from vision.palette import check_names, check_palette, doughs_of
 from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_pieces
 from vision.seen import Seen
 from vision.straighten import on_photo
+from vision.strokes import check_corrections, painted, places, sure_where_told
 
 LARGEST_GRID = 1_200_000
 
@@ -65,7 +66,8 @@ def read_scene(
     whole = on_photo(shown, view, box, seen.cell_mm, (photo.width, photo.height))
     scene = _scene(whole, ground, palette, marks, seen.cell_mm, seen.view, tell, drawn=False)
     alike = that_matter(find_alike(photo, palette, view), palette, scene.pieces, scene.contacts)
-    return replace(scene, alike=alike, confidence=_confidence(seen, ground))
+    sure = sure_where_told(_confidence(seen, ground), corrections, palette, seen.cell_mm, seen.view)
+    return replace(scene, alike=alike, confidence=sure)
 
 
 def scene_from_labels(

@@ -19,6 +19,7 @@ from vision.errors import VisionError
 from vision.model import Colour, Correction, Line, Photo, Point, Scene, Stroke
 from vision.pieces import Ground, list_pieces, number_pieces
 from vision.scene import read_scene, scene_from_labels
+from vision.strokes import sure_where_told
 from vision.table_view import view_from_mm_per_px
 from vision.tracks import track
 
@@ -362,6 +363,15 @@ def test_on_a_photo_a_join_bridges_a_gap() -> None:
     joined = looked_at(drawing, taps, Line("join", ((220, 180), (380, 180))))
     assert len(joined.pieces) == 1
     assert joined.labels[180, 300] == 1 and joined.labels[180 - 20, 300] == 0
+
+
+def test_where_the_helper_has_spoken_nothing_is_unsure() -> None:
+    told = [Stroke("wheat", ((5, 5), (15, 5)), 2.0), Line("cut", ((5, 15), (15, 15)))]
+    unsure = np.full((20, 20), 0.3, np.float32)
+    sure = sure_where_told(unsure, told, PALETTE, 1.0, view_from_mm_per_px(1.0))
+    assert sure[4, 10] == sure[14, 10] == 1 and sure[10, 10] == np.float32(0.3)
+    laid = [Stroke("not-dough", ((5, 5), (15, 5)), 2.0)]
+    assert (sure_where_told(unsure, laid, PALETTE, 1.0, view_from_mm_per_px(1.0)) == unsure).all()
 
 
 def test_on_a_photo_what_is_no_dough_can_be_said() -> None:
