@@ -65,7 +65,7 @@ def seeing_svg(scene: Scene, report: Report, case: Case, px_per_mark: float) -> 
     discs, tags = marks.numbers(scene, sheet, taken)
     tags += marks.walls(scene, sheet, taken)
     lines, labels = "".join(tag.line for tag in tags), "".join(tag.label for tag in tags)
-    body = areas + soft + lines + touching + discs + labels
+    body = areas + soft + marks.drawn_lines(sheet) + lines + touching + discs + labels
     return el(
         "svg",
         defs(body),
@@ -142,6 +142,8 @@ def _mark_cells(svg: str) -> list[tuple[str, str]]:
     dots = marks.dots_tile(1.0, "key-not-sure")
     dots += box + el("path", d="M-26-14H26V14H-26z", fill="url(#key-not-sure)")
     samples = [
+        ('class="drawn cut"', cased("M-24 8 24-8", core=1.6, case=4.8), "cut that you drew"),
+        ('class="drawn join"', cased("M-24 8 24-8", core=5, case=8.2), "join that you drew"),
         ('class="not-sure"', dots, "not sure what lies here"),
         ('class="guessed"', marks.dotted_sample(), "hidden, so guessed"),
         ('"#mark-touching"', use("touching"), "touching"),

@@ -144,6 +144,16 @@ def _dotted(d: str, sheet: Sheet) -> str:
     return stroke(d, PAPER, 4.6 * unit, **soft) + stroke(d, INK, 2.4 * unit, stroke_dasharray=dash, **soft)
 
 
+def drawn_lines(sheet: Sheet) -> str:
+    """The cuts and joins that the helper drew, a join wider."""
+    out = []
+    for kind, entries, core in (("cut", sheet.case.cuts, 1.6), ("join", sheet.case.joins, 5.0)):
+        for entry in entries:
+            d = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in entry.points)
+            out.append(el("g", sheet.pen.cased(d, core=core), class_=f"drawn {kind}"))
+    return "".join(out)
+
+
 def numbers(scene: Scene, sheet: Sheet, taken: Taken) -> tuple[str, list[Tag]]:
     """The number of each piece: a disc in it where there is room, else a tag beside it."""
     discs, tags = [], []

@@ -99,6 +99,14 @@ def test_the_thinnest_place_of_a_wall_is_named() -> None:
     assert bold.get("d", "").count("M") == 2  # the two strokes that end where it is thin
 
 
+def test_the_lines_of_the_helper_are_shown() -> None:
+    told = {"cuts": [{"points": [[50, 50], [50, 110]]}], "joins": [{"points": [[170, 80], [200, 80]]}]}
+    case = Case.model_validate({**CASE.model_dump(by_alias=True), **told})
+    seen = scene()
+    root = ET.fromstring(seeing_svg(seen, seen_report(case, seen), case, 0.5))
+    assert {"drawn cut", "drawn join"} <= set(classes(root))
+
+
 def test_every_mark_is_cased_and_no_word_is_under_14() -> None:
     root = drawn(scene())
     scale = 0.5
