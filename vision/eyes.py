@@ -6,6 +6,7 @@ Notation: C classes (0 the table, i the i-th dough), h, w cells (rows, columns).
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -25,6 +26,9 @@ MOST_CELLS = 1_600_000
 PATCH_MM = 4.8
 SURE_MM, SURE = 0.8, 6.0
 """Round a tap on dough that dough is as good as certain: so much is added to its logit."""
+
+
+_ONE_AT_A_TIME = Lock()
 
 
 @cache
@@ -171,9 +175,10 @@ def _merged(logits: Sequence[Floats], groups: Sequence[list[list[int]]], doughs:
 
 def _forward(planes: Floats) -> tuple[Floats, Floats]:
     """Logits of labels (SLOTS + 1, h, w) and of things (len(THINGS) + 1, h/2, w/2)."""
-    net = _network()
-    net.setInput(planes[None], "planes")
-    quarters, things = net.forward(["labels", "things"])
+    with _ONE_AT_A_TIME:  # a network of OpenCV works on its own buffers
+        net = _network()
+        net.setInput(planes[None], "planes")
+        quarters, things = net.forward(["labels", "things"])
     _, _, rows, cols = quarters.shape
     shuffled = quarters.reshape(SLOTS + 1, 2, 2, rows, cols).transpose(0, 3, 1, 4, 2)
     labels = np.asarray(shuffled.reshape(SLOTS + 1, 2 * rows, 2 * cols), np.float32)

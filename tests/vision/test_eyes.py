@@ -1,5 +1,6 @@
 """The network sees painted and invented doughs, whatever their colours, order and number."""
 
+from concurrent.futures import ThreadPoolExecutor
 from importlib.resources import files
 
 import cv2
@@ -134,6 +135,16 @@ def test_invented_sculptures_are_seen() -> None:
         for label, (i, _) in enumerate([p for p in palette if p[0] > 0], start=1):
             found.append(overlap((labels == label) & bare, (view.labels == i) & bare))
     assert np.mean(found) > 0.85
+
+
+def test_two_photos_at_a_time_are_seen_as_one_after_another() -> None:
+    photos = [photo_of([((200.0, 200.0), r, EIGHT[0])], (400, 400 + r)) for r in (60, 110)]
+    palette = [Colour("red", "conductive", ((200, 200),)), Colour("table", "table", ((30, 30),))]
+    alone = [labels_of(photo, palette) for photo in photos]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(lambda photo: labels_of(photo, palette), photos * 3))
+    for i, labels in enumerate(together):
+        assert np.array_equal(labels, alone[i % 2])
 
 
 def test_a_tilted_photo_gets_its_labels_where_the_dough_is() -> None:
