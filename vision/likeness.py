@@ -30,7 +30,7 @@ different colour and light thrown back by neighbours. Estimated on rendered and 
 LEAST_APART = 3.0
 """Colours nearer than this many spreads are alike: with equal spreads one pixel in 15 is then taken for the
 other (normal law at -1.5). On rendered photos with truth the pair at 1.3 has a quarter of its pixels wrong,
-all pairs from 3.2 on have under a tenth."""
+most pairs from 3.2 on have under a tenth."""
 LEAST_DELTA_E = 3.0
 """No eye tells a smaller difference between two lumps that do not lie side by side (estimated)."""
 
