@@ -10,8 +10,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sample_images.studio.invent import Invention, Point, Rng, Stuff, invent, pick_colours
-from sample_images.studio.quick import LED, View, photograph, table_colour
+from sample_images.studio.colours import pick_colours
+from sample_images.studio.invent import invent
+from sample_images.studio.invention import Invention, Stuff
+from sample_images.studio.quick import View, photograph, table_colour
+from sample_images.studio.raster import Point, Rng
+from sample_images.studio.stage import LED
 from vision.inputs import SEEN_MM, SLOTS, Told, input_planes
 
 SIDE, FRAME_MM = 512, 112.0
@@ -59,9 +63,11 @@ def _lesson(rng: Rng, made: Invention, view: View) -> Lesson | None:
     scale = per_px / SEEN_MM * float(np.exp(rng.normal(0, 0.3 if rng.random() < 0.12 else 0.02)))
     rows, cols = (round(n * scale) for n in photo.shape[:2])
     how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    pixels = cv2.resize(photo, (cols, rows), interpolation=how)
-    labels = cv2.resize(view.labels, (cols, rows), interpolation=cv2.INTER_NEAREST)
-    things = cv2.resize(view.things, (cols, rows), interpolation=cv2.INTER_NEAREST)
+    pixels = np.asarray(cv2.resize(photo, (cols, rows), interpolation=how), np.uint8)
+    labels, things = (
+        np.asarray(cv2.resize(a, (cols, rows), interpolation=cv2.INTER_NEAREST), np.uint8)
+        for a in (view.labels, view.things)
+    )
     corner = _corner(rng, labels)
     frame = np.array([[scale, 0, -corner[0]], [0, scale, -corner[1]], [0, 0, 1]]) @ view.to_px
     pixels, labels, things = (_cut(a, corner) for a in (pixels, labels, things))
@@ -98,7 +104,7 @@ def _redeveloped(rng: Rng, photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def _through_jpeg(rng: Rng, photo: NDArray[np.uint8]) -> NDArray[np.uint8]:
     quality = int(rng.uniform(45, 97))
     _, data = cv2.imencode(".jpg", photo[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
-    return np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+    return np.ascontiguousarray(np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)[..., ::-1])
 
 
 def _corner(rng: Rng, labels: NDArray[np.uint8]) -> tuple[int, int]:
@@ -113,12 +119,17 @@ def _cut(array: NDArray[np.uint8], corner: tuple[int, int]) -> NDArray[np.uint8]
     rows, cols = array.shape[:2]
     pad = max(0, -x, -y, x + SIDE - cols, y + SIDE - rows)
     if pad:
-        array = cv2.copyMakeBorder(array, pad, pad, pad, pad, cv2.BORDER_REFLECT_101)
+        padded = cv2.copyMakeBorder(array, pad, pad, pad, pad, cv2.BORDER_REFLECT_101)
+        array = np.asarray(padded, np.uint8)
     return array[y + pad : y + pad + SIDE, x + pad : x + pad + SIDE]
 
 
 def _told(
-    rng: Rng, made: Invention, frame: NDArray[np.float64], labels: NDArray[np.uint8], things: NDArray[np.uint8]
+    rng: Rng,
+    made: Invention,
+    frame: NDArray[np.float64],
+    labels: NDArray[np.uint8],
+    things: NDArray[np.uint8],
 ) -> tuple[Told | None, list[int]]:
     """What a helper tells, in cells, with the error of a finger; and the slot of each dough."""
     slots = [int(s) for s in rng.permutation(SLOTS)[: len(made.doughs)]]

@@ -99,7 +99,7 @@ def main() -> None:
     parser.add_argument("--pool", type=int, default=9000)
     parser.add_argument("--batch", type=int, default=32)
     parser.add_argument("--rate", type=float, default=2e-3)
-    parser.add_argument("--settled", action="store_true", help="keep the statistics of the layers as they are")
+    parser.add_argument("--settled", action="store_true", help="keep the layers' statistics as they are")
     parser.add_argument("--first", type=int, default=FIRST_SEED)
     parser.add_argument("--widths", default=",".join(map(str, WIDTHS)))
     options = parser.parse_args()
@@ -116,7 +116,9 @@ def main() -> None:
 class Pupil:
     """A network that learns, and the running mean of its weights, which is what is kept."""
 
-    def __init__(self, widths: tuple[int, int, int, int], start: str | None, rate: float, device: str) -> None:
+    def __init__(
+        self, widths: tuple[int, int, int, int], start: str | None, rate: float, device: str
+    ) -> None:
         self.name = "eyes-" + "-".join(map(str, widths))
         self.net = Eyes(widths).to(device, memory_format=torch.channels_last)  # type: ignore[call-overload]
         if start:
