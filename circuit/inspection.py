@@ -4,16 +4,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from circuit import findings as find
-from circuit.board import bridge, lay_out, own_placing
+from circuit.board import lay_out, own_placing
+from circuit.doubts import led_results, otherwise
 from circuit.lumps import check, find_lumps, lump_of_entries
-from circuit.model import Finding, Inspection, LedResult, Otherwise, Remedy, Sculpture
-from circuit.outcome import Outcome, operate
+from circuit.model import Finding, Inspection, Remedy, Sculpture
+from circuit.outcome import operate
 from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices
 from circuit.shorts import find_short, short_findings
 from circuit.suspects import next_check, weigh
 
 LEVELS = ("stop", "fix", "watch")
-MOST_OTHERWISE = 3
 
 
 def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: None) -> Inspection:
@@ -53,19 +53,15 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     return Inspection(
         lumps=lumps,
         entries=lump_of_entries(sculpture, lumps),
-        leds=_led_results(now),
+        leds=led_results(now),
         pack_A=now.pack_A,
         terminal_V=now.terminal_V,
         findings=_in_order([*find.bare_metal(sculpture), *shorts, *rest, *hints]),
         remedies=_lettered(sculpture, remedies),
-        otherwise=_otherwise(sculpture),
+        otherwise=otherwise(sculpture),
         suspects=tuple((s.cause, s.parts, s.probability) for s in suspects),
         next_check=next_check(suspects),
     )
-
-
-def _led_results(outcome: Outcome) -> tuple[LedResult, ...]:
-    return tuple(LedResult(led, outcome.led_A[led], state) for led, state in outcome.states.items())
 
 
 def _in_order(found: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -87,15 +83,3 @@ def _lettered(sculpture: Sculpture, remedies: Sequence[Remedy]) -> tuple[Remedy,
             steps.append(step)
         done.append(replace(remedy, steps=tuple(steps)))
     return tuple(done)
-
-
-def _otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
-    """The answers if one doubtful joint between two lumps is a touch after all."""
-    found: list[Otherwise] = []
-    for joint, _, _ in find.open_joints(sculpture):
-        if joint.kind == "doubtful" and len(found) < MOST_OTHERWISE:
-            other = bridge(sculpture, joint)
-            entries = lump_of_entries(other, find_lumps(other))
-            results = _led_results(operate(lay_out(other), own_placing(other)))
-            found.append(Otherwise(sculpture.joints.index(joint), entries, results))
-    return tuple(found)

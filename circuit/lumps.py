@@ -44,14 +44,14 @@ def is_conductive(sculpture: Sculpture, piece: int | None) -> bool:
 
 
 def find_lumps(sculpture: Sculpture, also: Collection[tuple[int, int]] = ()) -> tuple[Lump, ...]:
-    """The lumps: conductive pieces joined by touching contacts (and by the pairs in `also`).
+    """The lumps: conductive pieces joined by touching or likely contacts (and by the pairs in `also`).
 
     Letters go first to the lump of the red lead, then of the black one, then by the order of the
     LEDs, then by size, so that A is + and B is - in a sculpture without a short.
     """
     graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(p for p in sculpture.dough_of if is_conductive(sculpture, p))
-    touching = [joint.between for joint in sculpture.joints if joint.kind == "touching"]
+    touching = [joint.between for joint in sculpture.joints if joint.closed]
     graph.add_edges_from(pair for pair in (*touching, *also) if pair[0] in graph and pair[1] in graph)
     groups = [tuple(sorted(group)) for group in nx.connected_components(graph)]
     order = [*LEADS, *(leg for led in sculpture.leds for leg in legs(led))]

@@ -85,13 +85,23 @@ class Brightness:
 
 @dataclass(frozen=True)
 class Joint:
-    """Where two pieces meet: kind, gap [mm], length of the shared border [mm], its middle."""
+    """Where two pieces meet: kind, gap [mm], length of the shared border [mm], its middle.
+
+    A doubtful joint counts as a touch when `likely_touching`; `confidence` is the chance that it is as told.
+    """
 
     between: tuple[int, int]
     kind: Literal["touching", "doubtful", "gap"]
     gap_mm: float
     length_mm: float
     at: Point
+    likely_touching: bool = False
+    confidence: float = 1.0
+
+    @property
+    def closed(self) -> bool:
+        """Whether current passes, as far as is known."""
+        return self.kind == "touching" or (self.kind == "doubtful" and self.likely_touching)
 
 
 @dataclass(frozen=True)
@@ -185,7 +195,7 @@ class LedResult:
 
 @dataclass(frozen=True)
 class Otherwise:
-    """The answer if a doubtful joint (its index in the sculpture's joints) is a touch."""
+    """The answer if a doubtful joint (its index in the sculpture's joints) goes the other way."""
 
     joint: int
     entries: Mapping[str, str | None]

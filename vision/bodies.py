@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from vision.pieces import Ground, Ids, Labels, number_pieces
-from vision.raster import Floats, Mask, dilated, disc
+from vision.raster import Floats, Mask, disc
 from vision.seen import THINGS, Seen
 from vision.slits import territories
 
@@ -23,9 +23,9 @@ CORE_SURE, CORE_HALF_MM = 0.9, 0.7
 CORE_MM2 = 5.0
 """A smaller core belongs to its neighbour (estimated: the core of a ball of 4.5 mm)."""
 SPECK_MM2 = 1.0
-HIDDEN_SURE, BESIDE_MM = 0.75, 0.4
-"""Dough under an LED and right beside it is no surer than this, so that bodies part where they join out of
-sight only."""
+HIDDEN_SURE, DEEPER = np.float32(0.75), np.float32(0.05)
+"""Dough under an LED is no surer than this, less so much for each mm, so that bodies part where they join
+out of sight only."""
 
 
 def ground_of(seen: Seen, conducts: NDArray[np.bool_], under: Mask | None = None) -> Ground:
@@ -37,8 +37,9 @@ def ground_of(seen: Seen, conducts: NDArray[np.bool_], under: Mask | None = None
     labels = _without_specks(_likeliest(seen.chance, chance, conducts), seen.cell_mm)
     conductive = conducts[labels]
     hidden = seen.things[THINGS.index("led")] > 0.5 if under is None else under
-    near = dilated(hidden, BESIDE_MM, seen.cell_mm)
-    sure = np.where(near, np.minimum(chance, np.float32(HIDDEN_SURE)), chance)
+    # The deeper under the LED the less sure, so that bodies meet in the middle of what it hides.
+    depth = cv2.distanceTransform(hidden.astype(np.uint8), cv2.DIST_L2, 3) * np.float32(seen.cell_mm)
+    sure = np.where(hidden, np.minimum(chance, HIDDEN_SURE - DEEPER * np.minimum(depth, 3)), chance)
     body = _bodies(_agreeing(sure, conductive), conductive, seen.cell_mm)
     seams = np.zeros((0, 4), np.int64)
     guessed = (seen.covered > 0.5) | hidden

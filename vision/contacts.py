@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from vision.model import Contact, ContactKind, Piece, TableView
 from vision.pieces import Ground, Ids
-from vision.raster import Floats, Mask
+from vision.raster import Floats, Mask, dilated
 from vision.slits import (
     ROUND_MM,
     Across,
@@ -33,12 +33,14 @@ DOUBT_MM = 1.0
 HIDDEN = -1
 SURE_GAP, SURE_TOUCH = 0.03, 0.95
 """Least chance of dough on the best way across: below the first a gap is sure, above the second a touch."""
-TOUCH_SURE = 1.5
+TOUCH_SURE = 2.2
 """Log odds above which a touch is sure, as long as no LED hides it."""
-TOUCH_AT_HALF, TOUCH_SLOPE, TOUCH_HIDDEN = -0.64, 0.72, -1.5
+TOUCH_AT_HALF, TOUCH_SLOPE, TOUCH_HIDDEN = -0.64, 0.72, -2.0
 """Log odds of a touch from those of the best way across: the best of many chances flatters, and under an
 LED there mostly is a gap or wall. Fitted to 579 pairs of bodies in 129 rendered scenes that the network
 had not learnt from."""
+BESIDE_MM = 0.7
+"""What is so near to an LED is too narrow for a sure neck."""
 SEAM_MM = 2.0
 """A seam under an LED shorter than this is where a wall goes on (estimated)."""
 
@@ -302,10 +304,11 @@ def _odds(least: Doubles, hidden: Doubles) -> Doubles:
 
 
 def _hidden_share(grid: Grid, sides: Sides, found: Across) -> Doubles:
-    """How much of the last half millimetre on both sides is under an LED, (n,)."""
+    """How much of half a millimetre on both sides is under an LED or so near that it hides a neck, (n,)."""
+    hidden = dilated(grid.ground.hidden, BESIDE_MM, grid.cell_mm).astype(np.float32)
     s = np.linspace(-0.5, 0.5, 5)[None] / grid.cell_mm
     x, y = (sides.at[:, k : k + 1] + s * found.normal[:, k : k + 1] for k in (0, 1))
-    return np.asarray(sampled(grid.ground.hidden.astype(np.float32), x, y).mean(axis=1))
+    return np.asarray(sampled(hidden, x, y).mean(axis=1))
 
 
 def _walled(grid: Grid, conducts: NDArray[np.bool_], sides: Sides, found: Across, apart: Doubles) -> Mask:

@@ -1,0 +1,132 @@
+"""What the answer would be if a doubtful joint went the other way.
+
+A *place* is all doubtful joints between the same two lumps of what surely touches: dough hangs together
+at all of them or at none, as far as current is concerned.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from circuit.board import bridge, lay_out, own_placing
+from circuit.lumps import find_lumps, lump_of_entries
+from circuit.model import Joint, LedResult, Otherwise, Sculpture
+from circuit.outcome import Outcome, operate
+
+MOST_OTHERWISE = 3
+NEAR_MM = 3.0
+"""How far from the middle of a joint its two pieces may adjoin (estimated)."""
+
+Place = tuple[int, ...]
+Groups = frozenset[frozenset[str]]
+
+
+def led_results(outcome: Outcome) -> tuple[LedResult, ...]:
+    """Current and look of every LED."""
+    return tuple(LedResult(led, outcome.led_A[led], state) for led, state in outcome.states.items())
+
+
+def otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
+    """The other answers, most doubtful first: at most three, each with other entries sharing a lump."""
+    told = [_groups(sculpture)]
+    found: list[Otherwise] = []
+    for flip in _flips(sculpture):
+        if len(found) == MOST_OTHERWISE:
+            break
+        other = _flipped(sculpture, flip)
+        groups = _groups(other)
+        if groups not in told:
+            told.append(groups)
+            entries = lump_of_entries(other, find_lumps(other))
+            results = led_results(operate(lay_out(other), own_placing(other)))
+            found.append(Otherwise(flip[0][0], entries, results))
+    return tuple(found)
+
+
+def _groups(sculpture: Sculpture) -> Groups:
+    """The entries that share a lump."""
+    of = lump_of_entries(sculpture, find_lumps(sculpture))
+    lumps = {lump for lump in of.values() if lump is not None}
+    return frozenset(frozenset(name for name, own in of.items() if own == lump) for lump in lumps)
+
+
+def _flips(sculpture: Sculpture) -> Iterator[tuple[Place, ...]]:
+    """Places to turn over together, each by its joints with the best first.
+
+    Two open places on both sides of a lump without entries change something only together.
+    """
+    places = _places(sculpture)
+    joints = sculpture.joints
+    order = sorted(places, key=lambda pair: _doubt(joints[places[pair][0]]))
+    bare = _bare(sculpture)
+    for pair in order:
+        yield (places[pair],)
+        if joints[places[pair][0]].closed:
+            continue
+        for other in order:
+            shared = set(pair) & set(other) & bare
+            if other != pair and shared and not joints[places[other][0]].closed:
+                yield (places[pair], places[other])
+
+
+def _doubt(joint: Joint) -> tuple[float, float]:
+    return joint.confidence, joint.gap_mm
+
+
+def _surely(sculpture: Sculpture) -> Sculpture:
+    """The sculpture without its doubtful joints."""
+    return replace(sculpture, joints=tuple(j for j in sculpture.joints if j.kind != "doubtful"))
+
+
+def _places(sculpture: Sculpture) -> Mapping[tuple[str, str], Place]:
+    """Pairs of sure lumps with the indices of the doubtful joints between them, closed ones first."""
+    lump = {piece: lump.id for lump in find_lumps(_surely(sculpture)) for piece in lump.pieces}
+    found: dict[tuple[str, str], list[int]] = {}
+    for i, joint in enumerate(sculpture.joints):
+        a, b = (lump.get(piece) for piece in joint.between)
+        if joint.kind == "doubtful" and a is not None and b is not None and a != b:
+            found.setdefault((min(a, b), max(a, b)), []).append(i)
+    joints = sculpture.joints
+    return {
+        pair: tuple(sorted(own, key=lambda i: (not joints[i].closed, *_doubt(joints[i]))))
+        for pair, own in found.items()
+    }
+
+
+def _bare(sculpture: Sculpture) -> set[str]:
+    """Sure lumps without entries."""
+    sure = _surely(sculpture)
+    lumps = find_lumps(sure)
+    used = {lump for lump in lump_of_entries(sure, lumps).values() if lump is not None}
+    return {lump.id for lump in lumps} - used
+
+
+def _flipped(sculpture: Sculpture, flip: Sequence[Place]) -> Sculpture:
+    """The sculpture with these places the other way."""
+    for place in flip:
+        best = sculpture.joints[place[0]]
+        if best.closed:
+            joints = list(sculpture.joints)
+            for i in place:
+                joints[i] = replace(joints[i], likely_touching=False)
+            sculpture = replace(sculpture, joints=tuple(joints))
+        elif _adjoin(sculpture, best):
+            joints = list(sculpture.joints)
+            joints[place[0]] = replace(best, likely_touching=True)
+            sculpture = replace(sculpture, joints=tuple(joints))
+        else:
+            sculpture = bridge(sculpture, best)
+    return sculpture
+
+
+def _adjoin(sculpture: Sculpture, joint: Joint) -> bool:
+    """Whether the two pieces share the side of a cell near the middle of the joint."""
+    h, reach = sculpture.cell_mm, NEAR_MM + joint.gap_mm
+    left, top = (max(0, int((v - reach) / h)) for v in joint.at)
+    right, bottom = (int((v + reach) / h) + 2 for v in joint.at)
+    part = sculpture.grid[top:bottom, left:right]
+    first, second = (part == piece for piece in joint.between)
+    down = (first[1:] & second[:-1]) | (first[:-1] & second[1:])
+    across = (first[:, 1:] & second[:, :-1]) | (first[:, :-1] & second[:, 1:])
+    return bool(np.any(down) or np.any(across))
