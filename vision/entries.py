@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from vision.contacts import Grid, agreeing
 from vision.model import Entry, Mark, Piece, Point
-from vision.occluders import LEG_HALF_MM
 from vision.raster import Mask
 
 LEG_MM, WIDER_MM, SHARE = 1.1, 2.2, 0.25
@@ -22,6 +21,7 @@ FOOT_MM, OUTWARD_MM = 1.6, 0.6
 FOOT_SHARE, FOOT_SURE, OTHER_SHARE = 0.22, 0.7, 0.3
 """Mean chance from which a leg is in dough (few miss it), and from which that is sure, unless another body
 has such a share of it. Measured on 648 legs in 129 rendered scenes."""
+LEG_HALF_MM = 0.45
 HIDDEN_SHARE = 0.35
 LEAST_CELLS = 12
 """A disc of fewer cells says less than the tapped cell alone."""

@@ -33,7 +33,7 @@ SMALL_REACH_MM, LARGE_REACH_MM = 9.5, 16.0
 def led_cover(seen: Seen, marks: Sequence[Mark]) -> NDArray[np.bool_]:
     """Cells (h, w) under an LED: seen as such, in the middle of its legs, or burnt out beside it."""
     led = seen.things[THINGS.index("led")] > 0.5
-    out = led.copy()
+    out: NDArray[np.bool_] = led.copy()
     white = (seen.light > np.log(3 * WHITE)) | led
     done: set[frozenset[Point]] = set()
     for mark in marks:

@@ -6,7 +6,7 @@ bodies mean for currents is not decided here.
 Notation: R, C cells (rows, columns).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import cv2
@@ -16,15 +16,14 @@ from scipy import ndimage
 from skimage import measure, morphology
 
 from vision.model import NOT_DOUGH, Piece, Point, Role, TableView
-from vision.raster import Floats, Mask, closed, dilated, opened
+from vision.raster import Floats, Mask, dilated, opened
 
 Labels = NDArray[np.uint8]
 _Value = TypeVar("_Value", bound=np.generic)
 Ids = NDArray[np.int32]
 
-CREASE_MM, CREASE_DARK, CREASE_BRIGHT = 0.8, 0.35, 0.15
-NECK_MM, BODY_MM2, SPECK_MM2, CRUMB_MM2 = 1.0, 20.0, 4.0, 1.0
-"""Half of the least contact width, and least areas (estimated on rendered scenes)."""
+CRUMB_MM2 = 1.0
+"""Smaller slivers of dough are no pieces (estimated)."""
 WIRE_HALF_MM = 1.7
 """Something not dough that is nowhere thicker than twice this counts as a wire (estimated)."""
 MOST_POINTS = 200
@@ -61,36 +60,6 @@ def drawn_ground(labels: Labels, conducts: NDArray[np.bool_], cell_mm: float) ->
     return completed(filled, body, hidden, unknown, conducts)
 
 
-def seen_ground(
-    labels: Labels, light: Floats, wire: Mask, zone: Mask, conducts: NDArray[np.bool_], cell_mm: float
-) -> Ground:
-    """The ground of a photo (R, C): specks and creases filled, wires and LED zones completed.
-
-    `light` is ln(R+G+B). Dough that hangs together by less than 2 mm makes two bodies.
-    """
-    filled = nearest(labels, wire & ~zone)
-    filled = nearest(filled, _specks(filled, round(SPECK_MM2 / cell_mm**2)))
-    filled = _without_creases(filled, light, zone, conducts, cell_mm)
-    conductive = conducts[filled] & ~zone
-    cores = parts_of(opened(conductive, NECK_MM, cell_mm))
-    area = np.bincount(cores.ravel())
-    large = area * cell_mm**2 >= BODY_MM2
-    large[0] = False
-    body = grown(np.where(large[cores], cores, 0), conductive)
-    return _without_crumbs(completed(filled, body, zone, zone | wire, conducts), CRUMB_MM2 / cell_mm**2)
-
-
-def _without_crumbs(ground: Ground, cells: float) -> Ground:
-    """The ground without the slivers that completing and cutting leave."""
-    ids = number_pieces(ground)
-    crumbs = (np.bincount(ids.ravel()) < cells)[ids] & (ids > 0)
-    if not crumbs.any():
-        return ground
-    labels, body = ground.labels.copy(), ground.body.copy()
-    labels[crumbs], body[crumbs] = 0, 0
-    return replace(ground, labels=labels, body=body)
-
-
 def nearest(values: NDArray[_Value], lost: Mask) -> NDArray[_Value]:
     """Values (R, C) with those of lost cells taken from the nearest cell that is not lost."""
     out = values.copy()
@@ -104,31 +73,6 @@ def parts_of(values: NDArray[Any], background: int = 0) -> Ids:
     """Ids from 1 of the connected cells (sharing sides) of one value, 0 for the background, (R, C)."""
     found = measure.label(values, background=background, connectivity=1)  # type: ignore[no-untyped-call]
     return np.asarray(found, np.int32)
-
-
-def _specks(labels: Labels, cells: int) -> Mask:
-    """Components of one label with fewer cells than this."""
-    parts = parts_of(labels.astype(np.int16), background=-1)
-    return np.asarray((np.bincount(parts.ravel()) < cells)[parts])
-
-
-def _without_creases(
-    labels: Labels, light: Floats, zone: Mask, conducts: NDArray[np.bool_], cell_mm: float
-) -> Labels:
-    """Table-labelled slits hardly darker than the dough round them become dough."""
-    dough = conducts[labels] & ~zone
-    slit = closed(dough, CREASE_MM, cell_mm) & ~dough & ~zone & (labels == 0)
-    if not slit.any():
-        return labels
-    size = (2 * round(2.0 / cell_mm) + 1,) * 2
-    weight = cv2.boxFilter(dough.astype(np.float32), -1, size)
-    around = cv2.boxFilter(np.where(dough, light, np.float32(0)), -1, size) / np.maximum(weight, 1e-6)
-    # A slit brighter than the dough shows the table; a much darker one is a deep gap.
-    slit &= (around - light < CREASE_DARK) & (around - light > -CREASE_BRIGHT)
-    out = labels.copy()
-    lent = nearest(labels, ~dough)
-    out[slit] = lent[slit]
-    return out
 
 
 def grown(cores: Ids, conductive: Mask) -> Ids:
