@@ -17,7 +17,7 @@ from sample_images.studio.colours import pick_colours
 from sample_images.studio.invention import Invention, Stuff, lumps_of, narrowest
 from sample_images.studio.outlines import blob, side_by_side, split
 from sample_images.studio.raster import CELL_MM, Floats, Labels, Mask, Point, Rng, depth_of, grid, smooth
-from sample_images.studio.wiring import pack, things, wire
+from sample_images.studio.wiring import pack, running_off, things, wire
 
 FAULTS = (
     "none",
@@ -112,8 +112,10 @@ def _try(rng: Rng, seed: int, fault: str, table: Sequence[float]) -> Invention |
     if wires is None:
         return None
     lamps, rods = wires
+    holder = pack(rng, rods)
+    rods = rods if holder else (running_off(rods[0]), running_off(rods[1]))
     made = Invention(
-        seed, fault, spot, doughs, draft.labels, draft.solid, lamps, rods, pack(rng, rods),
+        seed, fault, spot, doughs, draft.labels, draft.solid, lamps, rods, holder,
         tuple(things(rng, draft.labels)), rng.uniform(0.2, 2.4),
     )  # fmt: skip
     made.lump_of.update(lumps_of(made))

@@ -6,7 +6,7 @@ Peaceman 1978), a leak of 1 nS to ground against floating lumps, and a general r
 Values as in the design of the project: estimated where it says so.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,7 @@ LEAK_S = 1e-9
 BRIGHT_A, DIM_A = 5e-3, 5e-4
 DIODES = {  # saturation current [A], ideality, series resistance [ohm]; from memory of data sheets
     "red": (1e-18, 2.0, 3.0),
+    "orange": (1e-18, 2.0, 3.0),
     "yellow": (1e-18, 2.1, 3.0),
     "green": (3.5e-20, 2.7, 7.0),
     "blue": (3.5e-20, 2.8, 7.0),
@@ -46,8 +47,15 @@ def currents_A(
     sheet_S: Array, entries: Mapping[str, Point | None], lamps: Mapping[str, Lamp]
 ) -> dict[str, float]:
     """Current of every LED and of `pack`. `sheet_S` (R, C): conductance per square of each 1 mm cell."""
-    names = list(entries)
-    G = _between_entries(sheet_S, [entries[name] for name in names])
+    cells = [
+        None if spot is None else (round(spot[1] + HALF_Y_MM), round(spot[0] + HALF_X_MM))
+        for spot in entries.values()
+    ]
+    return flows_A(between_entries(sheet_S, cells), list(entries), lamps)
+
+
+def flows_A(G: Array, names: Sequence[str], lamps: Mapping[str, Lamp]) -> dict[str, float]:
+    """Current of every LED and of `pack`, from the conductances `G` (T, T) between the named entries."""
     at = {name: i for i, name in enumerate(names)}
 
     def branch(u: Array) -> dict[str, float]:
@@ -70,8 +78,8 @@ def currents_A(
     return branch(found.x)
 
 
-def _between_entries(sheet_S: Array, spots: list[Point | None]) -> Array:
-    """Conductance matrix (T, T) between the entries; one that misses the dough hangs in the air."""
+def between_entries(sheet_S: Array, spots: Sequence[tuple[int, int] | None]) -> Array:
+    """Conductance matrix (T, T) between entries in cells (row, column); one at None hangs in the air."""
     dough = sheet_S > 0
     number = np.full(sheet_S.shape, -1)
     number[dough] = np.arange(int(dough.sum()))
@@ -91,8 +99,7 @@ def _between_entries(sheet_S: Array, spots: list[Point | None]) -> Array:
     inject = np.zeros((n, len(spots)))
     for k, spot in enumerate(spots):
         if spot is not None:
-            cell = number[round(spot[1] + HALF_Y_MM), round(spot[0] + HALF_X_MM)]
-            inject[cell, k] = 1.0
+            inject[number[spot], k] = 1.0
     lifted = inject.T @ splu(laplacian).solve(inject)
     loose = [k for k, spot in enumerate(spots) if spot is None]
     lifted[loose, loose] = 1 / LEAK_S

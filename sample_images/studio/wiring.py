@@ -217,6 +217,12 @@ def pack(rng: Rng, rods: Sequence[Rod]) -> tuple[Point, float, float, float] | N
     return (float(end[0]), float(end[1])), rng.uniform(18, 33), rng.uniform(18, 33), rng.uniform(0, np.pi)
 
 
+def running_off(rod: Rod) -> Rod:
+    """The lead with its wire going on out of any picture, to a pack that nobody sees."""
+    end = np.array(rod.wire[-1])
+    return replace(rod, wire=(*rod.wire, point(end / np.hypot(*end) * 320)))
+
+
 def things(rng: Rng, labels: Labels) -> list[Thing]:
     """Other things: crumbs, toys, paper, a pencil, fingers."""
     out = []
@@ -250,6 +256,7 @@ def _fingers(rng: Rng) -> list[Thing]:
         r = rng.uniform(5.5, 8)
         round_ = [tip + r * (np.cos(a) * -way + np.sin(a) * side) for a in np.linspace(-1.4, 1.4, 9)]
         far = tip + way * 200
-        rim = [far - side * r, *round_, far + side * r]
+        near = tip + way * 12
+        rim = [far - side * r, near - side * r, *round_, near + side * r, far + side * r]
         out.append(Thing(tuple((float(x), float(y)) for x, y in rim), skin, 14.0, True))
     return out
