@@ -184,7 +184,10 @@ def build_sculpture(case: Case, scene: Scene) -> Sculpture:
         cell_mm=scene.cell_mm,
         dough_of={piece.id: piece.colour - 1 for piece in scene.pieces},
         doughs=doughs,
-        joints=tuple(Joint(c.between, c.kind, c.gap_mm, c.length_mm, to_mm(c.at)) for c in scene.contacts),
+        joints=tuple(
+            Joint(c.between, c.kind, c.gap_mm, c.length_mm, to_mm(c.at), c.likely, c.confidence)
+            for c in scene.contacts
+        ),
         entries={
             name: Entry(name, to_mm(e.at), e.piece, e.near, e.off_mm) for name, e in scene.entries.items()
         },

@@ -17,12 +17,14 @@ from api.schemas import (
     Spot,
     StepOut,
     SuspectOut,
+    WallOut,
 )
 from circuit.model import Finding, Inspection, LedResult, Remedy, Step
-from vision.model import Scene, TableView
+from vision.model import Scene, TableView, Wall
 
 LABELS_NAME = "labels.png"
 LEAST_PROBABILITY = 0.001
+MOST_THICKNESSES = 60
 
 
 def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Report:
@@ -46,6 +48,8 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
             gap_mm=round(c.gap_mm, 2),
             length_mm=round(c.length_mm, 1),
             at=_spot(c.at),
+            likely=c.likely if c.kind == "doubtful" else None,
+            confidence=round(c.confidence, 2),
         )
         for c in scene.contacts
     ]
@@ -59,7 +63,23 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
     )
     alike = [_finding(f, scene.view) for f in alike_findings(case, scene)]
     cautions = list(words.CAUTIONS)
-    return Report(photo=photo, pieces=pieces, contacts=contacts, findings=alike, cautions=cautions)
+    walls = [_wall(wall) for wall in scene.walls]
+    return Report(
+        photo=photo, pieces=pieces, contacts=contacts, walls=walls, findings=alike, cautions=cautions
+    )
+
+
+def _wall(wall: Wall) -> WallOut:
+    """A wall with at most 60 of its thicknesses."""
+    step = -(-len(wall.at) // MOST_THICKNESSES)
+    return WallOut(
+        piece=wall.piece,
+        between=wall.between,
+        thinnest_mm=round(wall.thinnest_mm, 2),
+        at=_spot(wall.thinnest_at),
+        thickness_mm=[round(thick, 2) for thick in wall.thickness_mm[::step]],
+        along=[_spot(at) for at in wall.at[::step]],
+    )
 
 
 def alike_findings(case: Case, scene: Scene) -> list[Finding]:

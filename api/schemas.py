@@ -239,13 +239,30 @@ class LumpOut(BaseModel):
 
 
 class ContactOut(BaseModel):
-    """Where two pieces meet."""
+    """Where two pieces meet.
+
+    `likely` tells of a doubtful contact whether the answer takes it as touching, `confidence` (0 to 1) how
+    sure that is, or the kind.
+    """
 
     between: tuple[int, int]
     kind: Literal["touching", "doubtful", "gap"]
     gap_mm: float
     length_mm: float
     at: Spot
+    likely: bool | None = None
+    confidence: float | None = None
+
+
+class WallOut(BaseModel):
+    """Insulating dough between two pieces, and how thick it is along its length, in mm."""
+
+    piece: int
+    between: tuple[int, int]
+    thinnest_mm: float
+    at: Spot
+    thickness_mm: list[float]
+    along: list[Spot]
 
 
 class LedOut(BaseModel):
@@ -338,6 +355,7 @@ class Report(BaseModel):
     photo: PhotoOut
     pieces: list[PieceOut]
     contacts: list[ContactOut]
+    walls: list[WallOut] = []
     lumps: list[LumpOut] = []
     otherwise: list[OtherwiseOut] = []
     entries: dict[str, str | None] = {}

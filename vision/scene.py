@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from vision.bodies import ground_of
 from vision.contacts import Grid, find_contacts
 from vision.corrections import corrected
+from vision.doubts import weighed
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.eyes import look
@@ -24,6 +25,7 @@ from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_piec
 from vision.seen import Seen
 from vision.straighten import on_photo
 from vision.strokes import check_corrections, painted, places, sure_where_told
+from vision.walls import find_walls
 
 LARGEST_GRID = 1_200_000
 
@@ -203,6 +205,9 @@ def _scene(
     contacts = find_contacts(grid, pieces, drawn)
     tell("contacts")
     entries = find_entries(grid, pieces, marks)
+    if not drawn:
+        contacts = weighed(contacts, pieces, entries, marks)
+    walls = find_walls(grid, pieces)
     for array in (labels, ids, ground.guessed):
         array.setflags(write=False)
-    return Scene(labels, ids, ground.guessed, cell_mm, view, pieces, contacts, entries)
+    return Scene(labels, ids, ground.guessed, cell_mm, view, pieces, contacts, entries, walls=walls)

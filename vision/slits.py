@@ -116,23 +116,26 @@ def normals_of(sides: Sides, reach: float) -> tuple[Doubles, Doubles]:
 def across(sides: Sides, chance: Floats, apart: Doubles, cell_mm: float) -> Across:
     """What lies across each side; `apart` (n,) [cells] is how far the dough is apart on the grid."""
     normal, length = normals_of(sides, ROUND_MM / cell_mm)
+    return Across(normal, length, *through(sides.at, normal, apart, chance, cell_mm))
+
+
+def through(
+    at: Doubles, normal: Doubles, apart: Doubles, chance: Floats, cell_mm: float
+) -> tuple[Doubles, Doubles, Mask]:
+    """Width, least chance and facing (see `Across`) at places (n, 2) along normals (n, 2)."""
     half = apart / 2 + BEYOND_MM / cell_mm
-    share = np.linspace(-1, 1, SAMPLES)
-    s = half[:, None] * share
-    x = sides.at[:, :1] + s * normal[:, :1]
-    y = sides.at[:, 1:] + s * normal[:, 1:]
-    found = sampled(chance, x, y)
+    s = half[:, None] * np.linspace(-1, 1, SAMPLES)
+    found = sampled(chance, at[:, :1] + s * normal[:, :1], at[:, 1:] + s * normal[:, 1:])
     inner = np.abs(s) <= (apart / 2 + CORE_MM / cell_mm)[:, None]
     least = np.where(inner, found, 1).min(axis=1)
-    facing = np.all(
-        [np.where(s * sign > apart[:, None] / 2, found, 0).max(axis=1) > 0.5 for sign in (-1, 1)], axis=0
-    )
+    outside = [np.where(sign * s > apart[:, None] / 2, found, 0) for sign in (-1, 1)]
+    facing = np.all([part.max(axis=1) > 0.5 for part in outside], axis=0)
     middle = SAMPLES // 2
     empty = 1 - found
     empty[:, middle:] *= ~_beyond(found[:, middle:])
     empty[:, : middle + 1] *= ~_beyond(found[:, middle::-1])[:, ::-1]
     width = empty.sum(axis=1) * half * 2 / (SAMPLES - 1)
-    return Across(normal, length, width, least.astype(float), facing)
+    return width, least.astype(float), np.asarray(facing)
 
 
 def _beyond(found: Doubles) -> Mask:
