@@ -19,7 +19,7 @@ from sample_images.studio.lessons import SIDE, lessons
 from sample_images.studio.net import CLASSES, WIDTHS, Eyes
 from vision.inputs import PLANES
 
-EACH = 250
+EACH = 200
 """Steps between two lines of news."""
 FIRST_SEED = 1_000_000
 """Lessons have seeds from here on; seeds below are for choosing and judging."""
@@ -69,10 +69,28 @@ class Pool:
             path.unlink()
             self.count += 1
 
-    def batch(self, n: int) -> tuple[torch.Tensor, ...]:
-        """`n` lessons at random."""
+    def batch(self, n: int, crop: int) -> tuple[torch.Tensor, ...]:
+        """`n` lessons at random, or parts of `crop` network cells where something matters most."""
         at = torch.randint(0, min(self.count, self.size), (n,), device=self.planes.device)
-        return self.planes[at].float(), self.labels[at].long(), self.weights[at], self.things[at].long()
+        whole = (self.planes[at], self.labels[at], self.weights[at], self.things[at])
+        if crop < SIDE // 2:
+            parts = [_part(one, crop) for one in zip(*whole, strict=True)]
+            whole = tuple(torch.stack(layer) for layer in zip(*parts, strict=True))
+        planes, labels, weights, things = whole
+        return planes.float(), labels.long(), weights, things.long()
+
+
+def _part(lesson: tuple[torch.Tensor, ...], crop: int) -> tuple[torch.Tensor, ...]:
+    """The weightiest of a few parts of a lesson."""
+    planes, labels, weights, things = lesson
+    corners = [tuple(int(v) for v in torch.randint(0, SIDE // 2 - crop + 1, (2,))) for _ in range(4)]
+    row, col = max(
+        corners,
+        key=lambda c: int(weights[2 * c[0] : 2 * (c[0] + crop) : 4, 2 * c[1] : 2 * (c[1] + crop) : 4].sum()),
+    )
+    small = (slice(row, row + crop), slice(col, col + crop))
+    large = (slice(2 * row, 2 * (row + crop)), slice(2 * col, 2 * (col + crop)))
+    return planes[:, small[0], small[1]], labels[large], weights[large], things[small]
 
 
 def loss_of(net: torch.nn.Module, batch: tuple[torch.Tensor, ...]) -> tuple[torch.Tensor, torch.Tensor]:
@@ -98,6 +116,10 @@ def main() -> None:
     parser.add_argument("--start")
     parser.add_argument("--pool", type=int, default=9000)
     parser.add_argument("--batch", type=int, default=32)
+    parser.add_argument("--crop", type=int, default=SIDE // 2)
+    parser.add_argument(
+        "--mean", type=float, default=0.998, help="how slowly the mean of the weights follows"
+    )
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--settled", action="store_true", help="keep the layers' statistics as they are")
     parser.add_argument("--first", type=int, default=FIRST_SEED)
@@ -116,17 +138,15 @@ def main() -> None:
 class Pupil:
     """A network that learns, and the running mean of its weights, which is what is kept."""
 
-    def __init__(
-        self, widths: tuple[int, int, int, int], start: str | None, rate: float, device: str
-    ) -> None:
+    def __init__(self, widths: tuple[int, int, int, int], options: argparse.Namespace, device: str) -> None:
         self.name = "eyes-" + "-".join(map(str, widths))
         self.net = Eyes(widths).to(device, memory_format=torch.channels_last)  # type: ignore[call-overload]
-        if start:
-            self.net.load_state_dict(torch.load(f"{start}/{self.name}.pt", map_location=device))
+        if options.start:
+            self.net.load_state_dict(torch.load(f"{options.start}/{self.name}.pt", map_location=device))
         self.mean = torch.optim.swa_utils.AveragedModel(
-            self.net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
+            self.net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(options.mean), use_buffers=True
         )
-        self.optimiser = torch.optim.AdamW(self.net.parameters(), lr=rate, weight_decay=1e-3)
+        self.optimiser = torch.optim.AdamW(self.net.parameters(), lr=options.rate, weight_decay=1e-3)
         self.sums = torch.zeros(2, device=device)
 
     def step(self, batch: tuple[torch.Tensor, ...], rate: float) -> None:
@@ -147,7 +167,7 @@ class Pupil:
 def learn(options: argparse.Namespace, folder: Path, out: Path, device: str) -> None:
     """Learn until the time is up: the rate rises quickly and falls as a cosine."""
     pupils = [
-        Pupil(tuple(int(v) for v in one.split(",")), options.start, options.rate, device)  # type: ignore[arg-type]
+        Pupil(tuple(int(v) for v in one.split(",")), options, device)  # type: ignore[arg-type]
         for one in options.widths.split(";")
     ]
     for pupil in pupils if options.settled else ():
@@ -159,7 +179,7 @@ def learn(options: argparse.Namespace, folder: Path, out: Path, device: str) -> 
     start, span, step = time.monotonic(), options.minutes * 60, 0
     while (gone := (time.monotonic() - start) / span) < 1:
         rate = options.rate * min(1.0, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * gone)) + 1e-6
-        batch = pool.batch(options.batch)
+        batch = pool.batch(options.batch, options.crop)
         for pupil in pupils:
             pupil.step(batch, rate)
         step += 1
@@ -170,7 +190,7 @@ def learn(options: argparse.Namespace, folder: Path, out: Path, device: str) -> 
             print(f"{time.monotonic() - start:5.0f} s, step {step}, lessons {pool.count}", *told, flush=True)
             for pupil in pupils:
                 pupil.sums.zero_()
-        if step % 500 == 0:
+        if step % EACH == 0:
             for pupil in pupils:
                 pupil.save(out)
     for pupil in pupils:
