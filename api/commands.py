@@ -22,7 +22,7 @@ from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
 from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
-from api.schemas import Case, Report
+from api.schemas import Case, Report, Spot
 from api.seeing import seeing_png
 from circuit.netlist import sculpture_deck
 from vision.mat_layout import Paper
@@ -92,6 +92,8 @@ def inspect(
         if seeing is not None:
             _write_picture(seeing, seeing_png(result.pixels, result.scene, result.case))
     tell(result.report)
+    for line in _suggestion_lines(result.report):
+        out.print(Text(line, style="dim"))
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
@@ -248,6 +250,29 @@ def tell(report: Report) -> None:
         out.print("No scale was given: lengths and currents are rough.")
     for caution in report.cautions[:2]:
         out.print(Text(caution, style="dim"))
+
+
+def _suggestion_lines(report: Report) -> list[str]:
+    """What the photo seems to show beside what was told, for the helper to confirm."""
+    if report.suggestions is None:
+        return []
+    lines = []
+    for led in report.suggestions.leds:
+        look = f"{led.colour or 'colour cannot be told'}, {led.size_mm} mm, looks {led.seen}"
+        legs = (
+            ""
+            if led.legs is None
+            else f", legs near {_spot(led.legs[0])} and {_spot(led.legs[1])}, + unknown"
+        )
+        lines.append(f"Suggestion to confirm: an LED at {_spot(led.at)} ({look}{legs}).")
+    return lines + [
+        f"Suggestion to confirm: the {lead.colour} lead goes in at {_spot(lead.at)}."
+        for lead in report.suggestions.leads
+    ]
+
+
+def _spot(at: Spot) -> str:
+    return f"{at[0]:.0f}, {at[1]:.0f}"
 
 
 def _lights(report: Report) -> Table:

@@ -5,7 +5,9 @@ from api.schemas import (
     Case,
     ContactOut,
     FindingOut,
+    LeadSuggestion,
     LedOut,
+    LedSuggestion,
     LumpOut,
     NextCheckOut,
     OtherwiseOut,
@@ -16,11 +18,12 @@ from api.schemas import (
     Report,
     Spot,
     StepOut,
+    SuggestionsOut,
     SuspectOut,
     WallOut,
 )
 from circuit.model import Finding, Inspection, LedResult, Remedy, Step
-from vision.model import Scene, TableView, Wall
+from vision.model import Scene, Suggestions, TableView, Wall
 
 LABELS_NAME = "labels.png"
 LEAST_PROBABILITY = 0.001
@@ -65,7 +68,13 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
     cautions = list(words.CAUTIONS)
     walls = [_wall(wall) for wall in scene.walls]
     return Report(
-        photo=photo, pieces=pieces, contacts=contacts, walls=walls, findings=alike, cautions=cautions
+        photo=photo,
+        pieces=pieces,
+        contacts=contacts,
+        walls=walls,
+        findings=alike,
+        cautions=cautions,
+        suggestions=suggestions_out(scene.suggestions),
     )
 
 
@@ -80,6 +89,28 @@ def _wall(wall: Wall) -> WallOut:
         thickness_mm=[round(thick, 2) for thick in wall.thickness_mm[::step]],
         along=[_spot(at) for at in wall.at[::step]],
     )
+
+
+def suggestions_out(found: Suggestions | None) -> SuggestionsOut | None:
+    """What the helper may confirm; None when nothing was looked for."""
+    if found is None:
+        return None
+    leds = [
+        LedSuggestion(
+            at=_spot(led.at),
+            size_mm=led.size_mm,
+            colour=led.colour,
+            seen=led.lit,
+            legs=None if led.feet is None else (_spot(led.feet[0]), _spot(led.feet[1])),
+            confidence=round(led.confidence, 2),
+        )
+        for led in found.leds
+    ]
+    leads = [
+        LeadSuggestion(colour=lead.colour, at=_spot(lead.at), confidence=round(lead.confidence, 2))
+        for lead in found.leads
+    ]
+    return SuggestionsOut(leds=leds, leads=leads)
 
 
 def alike_findings(case: Case, scene: Scene) -> list[Finding]:

@@ -346,6 +346,32 @@ class NextCheckOut(BaseModel):
     why: str
 
 
+class LedSuggestion(BaseModel):
+    """What looks like an LED and is not in the case yet; `legs` are in no order: a photo does not show +."""
+
+    at: Spot
+    size_mm: int
+    colour: str | None
+    seen: State
+    legs: tuple[Spot, Spot] | None
+    confidence: float
+
+
+class LeadSuggestion(BaseModel):
+    """Where a lead seems to go in that is not in the case yet."""
+
+    colour: Literal["red", "black"]
+    at: Spot
+    confidence: float
+
+
+class SuggestionsOut(BaseModel):
+    """LEDs and leads to confirm: nothing else in the report makes use of them."""
+
+    leds: list[LedSuggestion] = []
+    leads: list[LeadSuggestion] = []
+
+
 class Report(BaseModel):
     """All that Doughsight found in a case."""
 
@@ -366,6 +392,7 @@ class Report(BaseModel):
     suspects: list[SuspectOut] = []
     next_check: NextCheckOut | None = None
     cautions: list[str] = []
+    suggestions: SuggestionsOut | None = None
 
     def to_json(self) -> str:
         """The report as it is written to disk and sent over the wire."""

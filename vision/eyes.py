@@ -134,7 +134,7 @@ def _look_at(
     together = _merged(logits, groups, len(doughs))
     _trust_taps(together, [near(taps) for taps in doughs], cell_mm)
     on_top = _on_top(things, (light.shape[0], light.shape[1]))
-    return Seen(_softmax(together), on_top, light, cell_mm, view_of_grid(view, box))
+    return Seen(_softmax(together), on_top, light, cell_mm, view_of_grid(view, box), pixels)
 
 
 def _pairs(marks: Sequence[Mark]) -> list[tuple[Point, Point, bool]]:

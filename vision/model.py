@@ -256,6 +256,46 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class LedSeen:
+    """What looks like an LED on the photo: a suggestion, never taken as true.
+
+    at          [px] the middle of its body
+    colour      red, orange, yellow, green, blue or white; None when nothing tells it
+    confidence  0 to 1: chance that there is an LED
+    feet        [px] where its legs likely go in, in no order: a photo does not show which leg is long
+    """
+
+    at: Point
+    radius_mm: float
+    colour: str | None
+    lit: Literal["bright", "dim", "off"]
+    confidence: float
+    feet: tuple[Point, Point] | None = None
+
+    @property
+    def size_mm(self) -> int:
+        """3, 5 or 10: the usual diameters (common practice); the bounds are measured on quick photos."""
+        return 3 if self.radius_mm < 1.9 else 5 if self.radius_mm < 3.5 else 10
+
+
+@dataclass(frozen=True)
+class LeadSeen:
+    """Where the red or the black lead seems to go in [px]: a suggestion, never taken as true."""
+
+    colour: Literal["red", "black"]
+    at: Point
+    confidence: float
+
+
+@dataclass(frozen=True)
+class Suggestions:
+    """LEDs and leads for the helper to confirm."""
+
+    leds: tuple[LedSeen, ...] = ()
+    leads: tuple[LeadSeen, ...] = ()
+
+
+@dataclass(frozen=True)
 class Scene:
     """All that the photo shows.
 
@@ -267,6 +307,7 @@ class Scene:
     alike   colours that cannot be told apart in this light
     walls   how thick insulating dough is where it keeps conductive dough apart
     confidence  (R, C) float32, 0 to 1: how sure the piece of each cell is; None when nobody judged it
+    suggestions  LEDs and leads that seem to be there beside those told
     """
 
     labels: NDArray[np.uint8]
@@ -280,3 +321,4 @@ class Scene:
     alike: tuple[Alike, ...] = ()
     confidence: NDArray[np.float32] | None = None
     walls: tuple[Wall, ...] = ()
+    suggestions: Suggestions | None = None

@@ -25,6 +25,7 @@ from vision.pieces import Ground, Labels, drawn_ground, list_pieces, number_piec
 from vision.seen import Seen
 from vision.straighten import on_photo
 from vision.strokes import check_corrections, painted, places, sure_where_told
+from vision.suggest import suggestions_of
 from vision.walls import find_walls
 
 LARGEST_GRID = 1_200_000
@@ -69,7 +70,8 @@ def read_scene(
     scene = _scene(whole, ground, palette, marks, seen.cell_mm, seen.view, tell, drawn=False)
     alike = that_matter(find_alike(photo, palette, view), palette, scene.pieces, scene.contacts)
     sure = sure_where_told(_confidence(seen, ground), corrections, palette, seen.cell_mm, seen.view)
-    return replace(scene, alike=alike, confidence=sure)
+    ideas = None if seen.pixels is None else suggestions_of(seen, seen.pixels, palette, marks)
+    return replace(scene, alike=alike, confidence=sure, suggestions=ideas)
 
 
 def scene_from_labels(

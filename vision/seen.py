@@ -22,6 +22,7 @@ class Seen:
     chance  (C, h, w) float32: what lies there underneath whatever hides it; sums to 1 over C
     things  (len(THINGS), h, w) float32: chance that this thing is what is seen there
     light   (h, w) float32: ln(R+G+B) of linear light
+    pixels  (h, w, 3) uint8 sRGB: the straightened photo it was seen on; None when drawn
     cell_mm side of a cell; `view` has the corner of the crop as its origin
     """
 
@@ -30,6 +31,7 @@ class Seen:
     light: NDArray[np.float32]
     cell_mm: float
     view: TableView
+    pixels: NDArray[np.uint8] | None = None
 
     @property
     def covered(self) -> NDArray[np.float32]:
