@@ -133,7 +133,7 @@ def led_parts(led: Led, state: str, bodies: Bodies) -> list[Part]:
             np.array([foot[0], -foot[1], top + 0.5]),
             np.array([foot[0], -foot[1], top - 3.5 if top > 0 else 0.25]) + sign * 0.3 * along,
         ]
-        parts.append(Part(tube(_smooth(way), 0.27), METAL, NOT_DOUGH))
+        parts.append(Part(tube(smooth_way(way), 0.27), METAL, NOT_DOUGH))
     lit = state != "off"
     strength = 9.0 if state == "bright" else 0.9
     red, green, blue = (strength * c for c in GLOW[led.colour])
@@ -148,12 +148,13 @@ def led_parts(led: Led, state: str, bodies: Bodies) -> list[Part]:
         ({"type": "sphere", "center": list(head), "radius": 2.5}, glow),
     ]
     parts += [Part(shape, skin, NOT_DOUGH, light) for shape, light in shapes]
-    parts.append(Part(_cap(base + 1.0 * lean, lean, 2.9), skin, NOT_DOUGH, rim))
-    parts.append(Part(_cap(base, lean, 2.9), skin, NOT_DOUGH, None))
+    parts.append(Part(cap(base + 1.0 * lean, lean, 2.9), skin, NOT_DOUGH, rim))
+    parts.append(Part(cap(base, lean, 2.9), skin, NOT_DOUGH, None))
     return parts
 
 
-def _cap(at: Array, normal: Array, radius: float) -> Mesh:
+def cap(at: Array, normal: Array, radius: float) -> Mesh:
+    """A disc at right angles to its normal."""
     first = np.cross(normal, [0.3, 1.0, 0.1])
     first /= np.linalg.norm(first)
     second = np.cross(normal, first)
@@ -163,7 +164,7 @@ def _cap(at: Array, normal: Array, radius: float) -> Mesh:
     return Mesh(np.vstack([ring, at[None]]), np.array(faces, dtype=np.int32))
 
 
-def _smooth(way: list[Array], steps: int = 8) -> list[list[float]]:
+def smooth_way(way: list[Array], steps: int = 8) -> list[list[float]]:
     xy = curve([(float(v[0]), float(v[1])) for v in way], steps)
     zz = curve([(float(v[2]), 0.0) for v in way], steps)
     return [[x, y, z] for (x, y), (z, _) in zip(xy, zz, strict=True)]
@@ -178,23 +179,23 @@ def lead_parts(lead: Lead, colour: str, start: Array, bodies: Bodies) -> list[Pa
     entry = np.array([lead.at[0], -lead.at[1], top])
     rod_end, sleeve_end = entry + 11.5 * out, entry + 20.0 * out
     via = [np.array([x, -y, 1.2]) for x, y in lead.via]
-    wire = _smooth([entry + 18.0 * out, entry + 23.0 * out, *via, start], 14)
+    wire = smooth_way([entry + 18.0 * out, entry + 23.0 * out, *via, start], 14)
     for point in wire[16:]:
         point[2] = max(point[2], bodies.top((point[0], -point[1])) + 1.0, 1.0)
     return [
         Part(tube([list(entry - 6 * out), list(entry), list(rod_end)], 0.95, 20), METAL, NOT_DOUGH),
         Part(tube([list(rod_end - 0.5 * out), list(sleeve_end)], 1.75, 20), _plastic(colour, 0.2), NOT_DOUGH),
-        Part(_cap(rod_end - 0.5 * out, -out, 1.75), _plastic(colour, 0.2), NOT_DOUGH),
+        Part(cap(rod_end - 0.5 * out, -out, 1.75), _plastic(colour, 0.2), NOT_DOUGH),
         Part(tube(wire, 0.95, 16), _plastic(colour, 0.2), NOT_DOUGH),
     ]
 
 
-def pack_parts(sample: Sample) -> tuple[list[Part], Array, Array]:
+def pack_parts(at: Point, turn_deg: float, wires: int) -> tuple[list[Part], Array, Array]:
     """A plain open holder with four cells; also where the red and the black wire leave it."""
-    turn = np.radians(sample.pack_turn_deg)
+    turn = np.radians(turn_deg)
     ex = np.array([np.cos(turn), -np.sin(turn), 0.0])
     ey = np.array([np.sin(turn), np.cos(turn), 0.0])
-    middle = np.array([sample.pack_at[0], -sample.pack_at[1], 0.0])
+    middle = np.array([at[0], -at[1], 0.0])
     parts = []
 
     def box(u: float, v: float, w: float, a: float, b: float, c: float) -> None:
@@ -216,16 +217,15 @@ def pack_parts(sample: Sample) -> tuple[list[Part], Array, Array]:
         v = (i - 1.5) * 15.2
         box(0, v + 7.6, 3.2, 30, 0.5, 3.2)
         way = 1 if i % 2 else -1
-        at = middle + v * ey + np.array([0, 0, 9.2])
-        ring = [at + s * way * ex for s in (-25.0, 14.0, 24.4)]
+        cell = middle + v * ey + np.array([0, 0, 9.2])
+        ring = [cell + s * way * ex for s in (-25.0, 14.0, 24.4)]
         parts.append(Part(tube([list(ring[0]), list(ring[1])], 7.0, 40), _plastic("#4a5563", 0.2), NOT_DOUGH))
         parts.append(Part(tube([list(ring[1]), list(ring[2])], 7.0, 40), _plastic("#b9bcc0", 0.2), NOT_DOUGH))
         parts.append(Part(tube([list(ring[2]), list(ring[2] + 1.6 * way * ex)], 2.6, 24), METAL, NOT_DOUGH))
-        parts.append(Part(_cap(ring[0], -way * ex, 7.0), METAL, NOT_DOUGH))
-        parts.append(Part(_cap(ring[2], way * ex, 7.0), METAL, NOT_DOUGH))
-    side = sample.pack_wires
-    plus = middle + side * 33 * ex + 14 * ey + np.array([0, 0, 4.0])
-    minus = middle + side * 33 * ex - 14 * ey + np.array([0, 0, 4.0])
+        parts.append(Part(cap(ring[0], -way * ex, 7.0), METAL, NOT_DOUGH))
+        parts.append(Part(cap(ring[2], way * ex, 7.0), METAL, NOT_DOUGH))
+    plus = middle + wires * 33 * ex + 14 * ey + np.array([0, 0, 4.0])
+    minus = middle + wires * 33 * ex - 14 * ey + np.array([0, 0, 4.0])
     return parts, plus, minus
 
 
@@ -241,7 +241,7 @@ def all_parts(sample: Sample, bodies: Bodies, states: dict[str, str]) -> list[Pa
     parts = dough_parts(sample, bodies)
     for led in sample.leds:
         parts += led_parts(led, states[led.id], bodies)
-    pack, plus, minus = pack_parts(sample)
+    pack, plus, minus = pack_parts(sample.pack_at, sample.pack_turn_deg, sample.pack_wires)
     parts += pack
     parts += lead_parts(sample.plus, "#c8201c", plus, bodies)
     return parts + lead_parts(sample.minus, "#1d1d1f", minus, bodies)

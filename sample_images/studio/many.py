@@ -31,7 +31,7 @@ TRIES = 6
 
 def quick_shot(rng: Rng, made: Invention, table: Colour, take: int, mm_per_px: float | None) -> Shot:
     """A quick photo with table round the sculpture, which fills 30 to 60 % of its width."""
-    wide = _span_mm(made) / rng.uniform(0.3, 0.6)
+    wide = span_mm(made) / rng.uniform(0.3, 0.6)
     frame = (wide, 0.75 * wide)
     megapixels = float(np.exp(rng.uniform(np.log(LEAST_MEGAPIXELS), np.log(MOST_MEGAPIXELS))))
     scale = mm_per_px or float(np.sqrt(frame[0] * frame[1] / megapixels / 1e6))
@@ -41,7 +41,7 @@ def quick_shot(rng: Rng, made: Invention, table: Colour, take: int, mm_per_px: f
     return Shot(view.photo, view.labels, view.things > 0, view.px_of)
 
 
-def _span_mm(made: Invention) -> float:
+def span_mm(made: Invention) -> float:
     """The longer side in mm of the box round all dough and entries."""
     ys, xs = np.nonzero(made.labels)
     x, y = np.array(list(entries_of(made).values())).T
@@ -71,7 +71,7 @@ def make_scene(
         if traced:
             from sample_images.studio.traced import traced_shot  # Mitsuba is not always there
 
-            shot = traced_shot(rng, made, table)
+            shot = traced_shot(rng, made, table, span_mm(made))
         else:
             shot = quick_shot(rng, made, table, attempt, mm_per_px)
         if shown(made, shot):

@@ -25,11 +25,10 @@ from sample_images.studio.raster import (
     Rng,
     point,
     row_and_column,
-    smooth,
     to_cells,
 )
 from sample_images.studio.shading import shaded
-from sample_images.studio.stage import Stage, dough_height, table_picture
+from sample_images.studio.stage import Stage, dough_height, paint_dough, table_picture
 
 
 @dataclass(frozen=True)
@@ -105,14 +104,7 @@ def _set(rng: Rng, made: Invention, table: Sequence[float]) -> Stage:
     shape = height.shape
     albedo = table_picture(rng, shape, table)
     gloss = np.full(shape, rng.choice([0.0, 0.02, 0.1]), np.float32)
-    shine, grain = rng.uniform(0, 0.16), rng.uniform(0.2, 1.8)
-    patchy = rng.uniform(0.01, 0.07) * smooth(rng, shape, rng.uniform(4, 14))
-    patchy = patchy + 0.012 * grain * smooth(rng, shape, 0.45)
-    salt = np.maximum(smooth(rng, shape, 0.4) - rng.uniform(2.2, 4), 0) * rng.uniform(0, 0.3)
-    for i, dough in enumerate(made.doughs, start=1):
-        where = made.labels == i
-        albedo[where] = np.array(dough.rgb, np.float32) * (1 + patchy[where])[:, None] + salt[where][:, None]
-        gloss[where] = shine
+    gloss[made.labels > 0] = paint_dough(rng, made, albedo)
     stage = Stage(
         height.copy(), height, albedo, np.zeros((*shape, 3), np.float32), gloss, np.zeros(shape, np.uint8)
     )

@@ -48,7 +48,9 @@ def row_and_column(at: Point, shape: tuple[int, ...]) -> tuple[int, int]:
     return min(max(int(row), 0), shape[0] - 1), min(max(int(col), 0), shape[1] - 1)
 
 
-def to_cells(points: Sequence[Point], shape: tuple[int, ...] | None = None) -> NDArray[np.float32]:
+def to_cells(
+    points: Sequence[Point] | NDArray[np.floating], shape: tuple[int, ...] | None = None
+) -> NDArray[np.float32]:
     """Places (n, 2) as (column, row) of a grid of that shape, cell centres at whole numbers."""
     rows, cols = (shape or grid_shape())[:2]
     p = np.asarray(points, np.float32).reshape(-1, 2)

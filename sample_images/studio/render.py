@@ -171,16 +171,21 @@ def _lamp(light: Light) -> dict[str, Any]:
 
 def label_raster(parts: Sequence[Part], camera: Camera) -> NDArray[np.uint8]:
     """What each photo pixel shows, (H, W) uint8: the label of the part that its ray meets first."""
+    values = scene_of(parts, camera, (WIDTH, HEIGHT), "label:albedo")[..., -1]
+    return np.asarray(np.rint(values * 255).astype(np.uint8))
+
+
+def scene_of(parts: Sequence[Part], camera: Camera, size: tuple[int, int], wanted: str) -> Array:
+    """What one ray a pixel meets first, (H, W, channels): `albedo` is the label / 255 of the part."""
     with tempfile.TemporaryDirectory() as folder:
         scene: dict[str, Any] = {"type": "scene"}
-        scene["integrator"] = {"type": "aov", "aovs": "label:albedo"}
+        scene["integrator"] = {"type": "aov", "aovs": wanted}
         for i, part in enumerate(parts):
             paint = {"type": "diffuse", "reflectance": {"type": "rgb", "value": part.label / 255}}
             scene[f"part{i}"] = _shape(part, Path(folder) / f"{i}.ply")
             scene[f"part{i}"]["bsdf"] = {"type": "twosided", "bsdf": paint}
-        scene["sensor"] = camera.sensor(WIDTH, HEIGHT, box=True)
-        values = np.array(mi.render(mi.load_dict(scene, optimize=False), spp=1, seed=7))[..., -1]
-    return np.asarray(np.rint(values * 255).astype(np.uint8))
+        scene["sensor"] = camera.sensor(*size, box=True)
+        return np.array(mi.render(mi.load_dict(scene, optimize=False), spp=1, seed=7))
 
 
 def develop(light: Array, seed: int, exposure: float) -> NDArray[np.uint8]:

@@ -53,6 +53,19 @@ def dough_height(rng: Rng, made: Invention) -> Floats:
     return height
 
 
+def paint_dough(rng: Rng, made: Invention, albedo: Floats) -> float:
+    """Paint all doughs into an albedo (R, C, 3), patchy and with grains of salt; how much they shine."""
+    shape = made.labels.shape
+    shine, grain = rng.uniform(0, 0.16), rng.uniform(0.2, 1.8)
+    patchy = rng.uniform(0.01, 0.07) * smooth(rng, shape, rng.uniform(4, 14))
+    patchy = patchy + 0.012 * grain * smooth(rng, shape, 0.45)
+    salt = np.maximum(smooth(rng, shape, 0.4) - rng.uniform(2.2, 4), 0) * rng.uniform(0, 0.3)
+    for i, dough in enumerate(made.doughs, start=1):
+        where = made.labels == i
+        albedo[where] = np.array(dough.rgb, np.float32) * (1 + patchy[where])[:, None] + salt[where][:, None]
+    return float(shine)
+
+
 def table_picture(rng: Rng, shape: tuple[int, int], base: Sequence[float]) -> Floats:
     """Albedo (R, C, 3) of the table: plain, grained, woven, striped, chequered, spotted or sheeted."""
     rows, cols = (np.arange(n, dtype=np.float32) * CELL_MM for n in shape)

@@ -24,6 +24,9 @@ from sample_images.studio.raster import (
     point,
 )
 
+LEGS_APART_MM = 2.5
+"""Two legs nearer than this would touch each other."""
+
 
 def wire(
     rng: Rng, labels: Labels, sides: NDArray[np.int32], kinds: int, fault: str
@@ -107,7 +110,8 @@ def _lamps(rng: Rng, conductive: Mask, sides: NDArray[np.int32], room: Floats) -
         if any(np.hypot(*(at - np.array(lamp.base))) < 9 for lamp in out):
             continue
         feet = _astride(rng, at, sides, room)
-        if feet is None:
+        legs = [np.array(foot) for lamp in out for foot in (lamp.long, lamp.short)]
+        if feet is None or any(np.hypot(*(foot - leg)) < LEGS_APART_MM for foot in feet for leg in legs):
             continue
         out.append(_lamp(rng, *feet))
         if len(out) == most:
@@ -188,6 +192,8 @@ def _rods(
             at = np.array([(xs[pick] + 0.5) * CELL_MM - HALF_X_MM, (ys[pick] + 0.5) * CELL_MM - HALF_Y_MM])
             if all(np.hypot(*(at - np.array(o))) > 4 for o in [rod.at for rod in out] + legs):
                 break
+        else:
+            return ()
         out.append(_rod(rng, at, away, red))
     return tuple(out)
 
