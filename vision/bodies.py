@@ -6,20 +6,18 @@ doubt has its place between two bodies.
 Notation: C classes (0 the table, i the i-th dough colour), R, C cells (rows, columns).
 """
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
-from vision.pieces import Ground, Ids, Labels, number_pieces
+from vision.pieces import Ground, Ids, Labels, parts_of
 from vision.raster import Floats, Mask, disc
 from vision.seen import THINGS, Seen
 from vision.slits import territories
 
-CORE_SURE, CORE_HALF_MM = 0.9, 0.7
-"""A disc of this radius in which all is so sure: with a rim blurred by 0.3 mm a strip of 2.2 mm has room."""
+CORE_SURE, CORE_HALF_MM = 0.95, 0.7
+"""A disc of this radius in which all is so sure: with a rim blurred by 0.3 mm a strip of 2.4 mm has room."""
 CORE_MM2 = 5.0
 """A smaller core belongs to its neighbour (estimated: the core of a ball of 4.5 mm)."""
 SPECK_MM2 = 1.0
@@ -34,33 +32,50 @@ def ground_of(seen: Seen, conducts: NDArray[np.bool_], under: Mask | None = None
     `under` (R, C): cells under an LED, by default where one is seen.
     """
     chance = np.asarray(seen.chance[conducts].sum(axis=0), np.float32)
-    labels = _without_specks(_likeliest(seen.chance, chance, conducts), seen.cell_mm)
-    conductive = conducts[labels]
+    labels = _likeliest(seen.chance, chance, conducts)
     hidden = seen.things[THINGS.index("led")] > 0.5 if under is None else under
-    # The deeper under the LED the less sure, so that bodies meet in the middle of what it hides.
-    depth = cv2.distanceTransform(hidden.astype(np.uint8), cv2.DIST_L2, 3) * np.float32(seen.cell_mm)
-    sure = np.where(hidden, np.minimum(chance, HIDDEN_SURE - DEEPER * np.minimum(depth, 3)), chance)
-    body = _bodies(_agreeing(sure, conductive), conductive, seen.cell_mm)
+    body = np.zeros(labels.shape, np.int32)
+    box = _box(labels > 0)
+    labels[box], body[box] = _parted(labels[box], chance[box], hidden[box], conducts, seen.cell_mm)
     seams = np.zeros((0, 4), np.int64)
-    guessed = (seen.covered > 0.5) | hidden
-    return _tidied(Ground(labels, body, hidden, guessed, seams, chance=chance), conducts, seen.cell_mm)
+    return Ground(labels, body, hidden, (seen.covered > 0.5) | hidden, seams, chance=chance)
 
 
-def _tidied(ground: Ground, conducts: NDArray[np.bool_], cell_mm: float) -> Ground:
-    """The ground whose slivers of one colour and body belong to what is beside them."""
-    ids = number_pieces(ground)
-    small = np.bincount(ids.ravel()) * cell_mm**2 < SPECK_MM2
-    small[0] = False
-    crumbs = small[ids]
-    conductive = conducts[ground.labels]
+def _box(dough: Mask) -> tuple[slice, slice]:
+    """Rows and columns that hold all the dough, and one more all round."""
+    left, top, width, height = cv2.boundingRect(dough.view(np.uint8))
+    return slice(max(0, top - 1), top + height + 1), slice(max(0, left - 1), left + width + 1)
+
+
+def _parted(
+    labels: Labels, chance: Floats, hidden: Mask, conducts: NDArray[np.bool_], cell_mm: float
+) -> tuple[Labels, Ids]:
+    """Labels without specks, and bodies."""
+    labels = _without_specks(labels, cell_mm)
+    conductive = conducts[labels]
+    # The deeper under the LED the less sure, so that bodies meet in the middle of what it hides.
+    depth = cv2.distanceTransform(hidden.astype(np.uint8), cv2.DIST_L2, 3) * np.float32(cell_mm)
+    sure = np.where(hidden, np.minimum(chance, HIDDEN_SURE - DEEPER * np.minimum(depth, 3)), chance)
+    body = _bodies(_agreeing(sure, conductive), conductive, cell_mm)
+    return _tidied(labels, body, conductive, cell_mm)
+
+
+def _tidied(labels: Labels, body: Ids, conductive: Mask, cell_mm: float) -> tuple[Labels, Ids]:
+    """Labels and bodies in which slivers of one colour and body belong to what is beside them."""
+    ids = parts_of(labels.astype(np.int32) * (int(body.max()) + 1) + body)
+    crumbs = _small(ids, cell_mm) & conductive
     lasting = conductive & ~crumbs
     if not crumbs.any() or not lasting.any():
-        return ground
-    source = territories(lasting)[0]
-    lost = crumbs & conductive
-    labels = np.where(lost, ground.labels.ravel()[source], ground.labels)
-    body = np.where(lost, ground.body.ravel()[source], ground.body)
-    return replace(ground, labels=labels, body=body)
+        return labels, body
+    source = territories(lasting)[0][crumbs]
+    labels, body = labels.copy(), body.copy()
+    labels[crumbs], body[crumbs] = labels.ravel()[source], body.ravel()[source]
+    return labels, body
+
+
+def _small(ids: Ids, cell_mm: float) -> Mask:
+    """Cells of ids, from 0, that have less than 1 mm2."""
+    return np.asarray((np.bincount(ids.ravel()) * cell_mm**2 < SPECK_MM2)[ids])
 
 
 def _agreeing(chance: Floats, conductive: Mask) -> Floats:
@@ -84,18 +99,12 @@ def _likeliest(chances: Floats, chance: Floats, conducts: NDArray[np.bool_]) -> 
 
 def _without_specks(labels: Labels, cell_mm: float) -> Labels:
     """Labels in which areas below 1 mm2 of one label are taken from round about."""
-    lost = np.zeros(labels.shape, bool)
-    for label in range(int(labels.max()) + 1):
-        _, parts, stats, _ = cv2.connectedComponentsWithStats(
-            (labels == label).view(np.uint8), connectivity=4
-        )
-        small = stats[:, cv2.CC_STAT_AREA] * cell_mm**2 < SPECK_MM2
-        small[0] = False
-        if small.any():
-            lost |= small[parts]
+    lost = _small(parts_of(labels.astype(np.int16), background=-1), cell_mm)
     if not lost.any() or lost.all():
         return labels
-    return np.asarray(labels.ravel()[territories(~lost)[0]], np.uint8)
+    out = labels.copy()
+    out[lost] = labels.ravel()[territories(~lost)[0][lost]]
+    return out
 
 
 def _bodies(chance: Floats, conductive: Mask, cell_mm: float) -> Ids:

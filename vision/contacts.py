@@ -3,7 +3,7 @@
 Notation: R, C cells (rows, columns). Points are cells (row, column) until the end.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -207,6 +207,27 @@ def _gap(
     return Contact(pair, "doubtful" if unsure.any() else "gap", gap_mm, length, grid.px(row, col))
 
 
+def cropped(grid: Grid, margin_mm: float) -> Grid:
+    """The part of a grid that holds pieces, with a margin; seams are left out."""
+    some = (grid.ids > 0).view(np.uint8)
+    left, top, width, height = cv2.boundingRect(some)
+    margin = int(np.ceil(margin_mm / grid.cell_mm))
+    rows = slice(max(0, top - margin), top + height + margin)
+    cols = slice(max(0, left - margin), left + width + margin)
+    ground, view = grid.ground, grid.view
+    part = Ground(
+        ground.labels[rows, cols],
+        ground.body[rows, cols],
+        ground.hidden[rows, cols],
+        ground.guessed[rows, cols],
+        np.zeros((0, 4), np.int64),
+        None if ground.cut is None else ground.cut[rows, cols],
+        None if ground.chance is None else ground.chance[rows, cols],
+    )
+    corner = view.to_px((cols.start * grid.cell_mm, rows.start * grid.cell_mm))
+    return Grid(grid.ids[rows, cols], part, grid.cell_mm, replace(view, origin_px=corner))
+
+
 def agreeing(ground: Ground, conductive: Mask) -> Floats:
     """Chances (R, C) of conductive dough, certain where labels were corrected."""
     if ground.chance is None:
@@ -217,9 +238,11 @@ def agreeing(ground: Ground, conductive: Mask) -> Floats:
 
 def _likely_contacts(grid: Grid, of: dict[int, Piece]) -> tuple[Contact, ...]:
     """All contacts of a ground with chances."""
+    grid = cropped(grid, NEAR_MM / 2 + BESIDE_MM)
     conducts = _conducts(of)
-    touching = _touching(grid, conducts)
-    slits = _slits(grid, conducts)
+    body = _body_of(grid, len(conducts))
+    touching = _touching(grid, conducts, body)
+    slits = _slits(grid, conducts, body)
     return tuple(sorted((*touching, *slits), key=lambda c: c.between))
 
 
@@ -237,10 +260,9 @@ def _body_of(grid: Grid, count: int) -> Ids:
     return out
 
 
-def _touching(grid: Grid, conducts: NDArray[np.bool_]) -> list[Contact]:
+def _touching(grid: Grid, conducts: NDArray[np.bool_], body: Ids) -> list[Contact]:
     """Pieces that share a border, but for conductive ones of two bodies."""
     sides = sides_of(grid.ids)
-    body = _body_of(grid, len(conducts))
     a, b = sides.pair[:, 0], sides.pair[:, 1]
     sides = sides.where(~(conducts[a] & conducts[b] & (body[a] != body[b])))
     if not len(sides.at):
@@ -268,7 +290,7 @@ def _nearest_to_mean(at: Doubles) -> tuple[float, float]:
     return float(at[best, 0]), float(at[best, 1])
 
 
-def _slits(grid: Grid, conducts: NDArray[np.bool_]) -> list[Contact]:
+def _slits(grid: Grid, conducts: NDArray[np.bool_], body: Ids) -> list[Contact]:
     """Conductive pieces of two bodies that are at most 6 mm apart, with no sure wall between."""
     conductive = conducts[grid.ids]
     chance = agreeing(grid.ground, conductive)
@@ -277,14 +299,13 @@ def _slits(grid: Grid, conducts: NDArray[np.bool_]) -> list[Contact]:
     ids = np.where(near, grid.ids.ravel()[source], 0).astype(np.int32)
     sides = sides_of(ids)
     apart = far.ravel()[sides.cells].sum(axis=1).astype(float)
-    body = _body_of(grid, len(conducts))
     kept = (body[sides.pair[:, 0]] != body[sides.pair[:, 1]]) & (apart * grid.cell_mm <= NEAR_MM)
     sides, apart = sides.where(kept), apart[kept]
     if not len(sides.at):
         return []
     found = across(sides, chance, apart, grid.cell_mm)
     walled = _walled(grid, conducts, sides, found, apart)
-    least, odds = found.least, _odds(found.least, _hidden_share(grid, sides, found))
+    least, odds = found.least, _odds(found.passable, _hidden_share(grid, sides, found))
     if grid.ground.cut is not None:
         cols, rows = np.rint(sides.at).astype(int).T
         told = grid.ground.cut[rows, cols]
@@ -326,9 +347,9 @@ def _slit(
     a, b = (int(i) for i in sides.pair[mine[0]])
     width, length = found.width[mine], found.length[mine] * grid.cell_mm
     best = int(np.argmax(odds))
-    open_, sure = least > 0.5, float(least[best])
-    kind: ContactKind = "gap" if sure <= SURE_GAP else "doubtful"
-    if sure >= SURE_TOUCH and odds[best] > TOUCH_SURE:
+    open_ = least > 0.5
+    kind: ContactKind = "gap" if least.max() <= SURE_GAP else "doubtful"
+    if found.passable[mine[best]] >= SURE_TOUCH and odds[best] > TOUCH_SURE:
         kind = "touching"
     if kind == "gap":
         shut = walled | ~found.facing[mine]

@@ -27,6 +27,8 @@ BEYOND_MM = 1.3
 """So far into the dough on both sides a slit is measured (estimated: chances blur by some 0.4 mm)."""
 CORE_MM = 0.5
 """So far beyond the seen sides of a slit the least chance on the way across is looked for (estimated)."""
+PASS_MM = 0.4
+"""A way that is not so wide on both sides is none (estimated: half the narrowest neck that carries current)."""
 SAMPLES = 61
 FULL, FALL = 0.97, 0.06
 """Going outwards the dough is reached at this chance, or left again where the chance falls by so much."""
@@ -62,6 +64,7 @@ class Across:
     width    (n,) of what does not conduct, in cells
     least    (n,) least chance of conductive dough on the way
     facing   (n,) whether the normal leads to dough on both sides
+    passable (n,) least of `least` within PASS_MM along the border
     """
 
     normal: Doubles
@@ -69,6 +72,7 @@ class Across:
     width: Doubles
     least: Doubles
     facing: Mask
+    passable: Doubles
 
 
 def sides_of(ids: NDArray[np.int32]) -> Sides:
@@ -116,7 +120,11 @@ def normals_of(sides: Sides, reach: float) -> tuple[Doubles, Doubles]:
 def across(sides: Sides, chance: Floats, apart: Doubles, cell_mm: float) -> Across:
     """What lies across each side; `apart` (n,) [cells] is how far the dough is apart on the grid."""
     normal, length = normals_of(sides, ROUND_MM / cell_mm)
-    return Across(normal, length, *through(sides.at, normal, apart, chance, cell_mm))
+    width, least, facing = through(sides.at, normal, apart, chance, cell_mm)
+    near, _ = fellows(sides, PASS_MM / cell_mm)
+    passable = least.copy()
+    np.minimum.at(passable, near[:, 0], least[near[:, 1]])
+    return Across(normal, length, width, least, facing, passable)
 
 
 def through(

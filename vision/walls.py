@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from vision.contacts import Grid, agreeing
+from vision.contacts import Grid, agreeing, cropped
 from vision.model import Piece, Wall
 from vision.raster import Mask
 from vision.slits import Doubles, Ints, sampled, territories, through
@@ -49,6 +49,7 @@ class _Middles:
 
 def find_walls(grid: Grid, pieces: tuple[Piece, ...]) -> tuple[Wall, ...]:
     """The walls, ordered by their piece and the two conductive pieces beside them."""
+    grid = cropped(grid, BESIDE_MM)
     conducts = np.zeros(max((piece.id for piece in pieces), default=0) + 1, bool)
     conducts[[piece.id for piece in pieces if piece.role == "conductive"]] = True
     conductive = conducts[grid.ids]
