@@ -16,7 +16,18 @@ from numpy.typing import NDArray
 from sample_images.studio.colours import pick_colours
 from sample_images.studio.invention import Invention, Stuff, lumps_of, narrowest
 from sample_images.studio.outlines import blob, side_by_side, split
-from sample_images.studio.raster import CELL_MM, Floats, Labels, Mask, Point, Rng, depth_of, grid, smooth
+from sample_images.studio.raster import (
+    CELL_MM,
+    Floats,
+    Labels,
+    Mask,
+    Point,
+    Rng,
+    cell_clip,
+    depth_of,
+    grid,
+    smooth,
+)
 from sample_images.studio.wiring import pack, running_off, things, wire
 
 FAULTS = (
@@ -225,6 +236,16 @@ def _crack(draft: _Draft, slit: Mask) -> Point | None:
     return at
 
 
+def _spot(draft: _Draft, at: Point, r: float) -> Mask:
+    """A small blob of about that radius in mm, drawn in its own neighbourhood only."""
+    row, col = cell_clip(at)
+    reach = int(2 * r / CELL_MM) + 1
+    box = (slice(max(0, row - reach), row + reach), slice(max(0, col - reach), col + reach))
+    out = np.zeros(draft.labels.shape, bool)
+    out[box] = blob(draft.rng, at, r, draft.X[box], draft.Y[box], 0.1)
+    return out
+
+
 def _decorate(draft: _Draft) -> None:
     """Eyes, spots and crumbs of any dough, on the sculpture's rim or beside it, never across a seam."""
     rng, number = draft.rng, 110
@@ -235,7 +256,7 @@ def _decorate(draft: _Draft) -> None:
         if not len(ys):
             return
         pick = int(rng.integers(len(ys)))
-        spot = blob(rng, draft.place(ys[pick], xs[pick]), r, draft.X, draft.Y, 0.1)
+        spot = _spot(draft, draft.place(ys[pick], xs[pick]), float(r))
         met = np.unique(draft.solid[spot & (draft.labels > 0)])
         insulating = rng.random() < 0.6
         kind = draft.any_wall() if insulating else 1 + int(rng.integers(0, draft.kinds))

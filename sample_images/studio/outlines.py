@@ -27,14 +27,27 @@ from sample_images.studio.raster import (
 def blob(rng: Rng, at: Point, size_mm: float, X: Floats, Y: Floats, wild: float = 0.18) -> Mask:
     """A roundish or long body with a wavy rim."""
     turn, ratio = rng.uniform(0, np.pi), rng.uniform(0.45, 1.0)
-    u = (X - at[0]) * np.cos(turn) + (Y - at[1]) * np.sin(turn)
-    v = -(X - at[0]) * np.sin(turn) + (Y - at[1]) * np.cos(turn)
-    angle = np.arctan2(v / ratio, u)
-    rim = np.ones_like(angle)
+    x, y, c, s = (
+        X - np.float32(at[0]),
+        Y - np.float32(at[1]),
+        np.float32(np.cos(turn)),
+        np.float32(np.sin(turn)),
+    )
+    u, v = x * c + y * s, y * c - x * s
+    w = v / np.float32(ratio)
+    turned = (u + 1j * w) / np.maximum(np.hypot(u, w), 1e-6)  # cos and sin of the angle
+    wave = turned.copy()
+    rim = np.ones_like(u)
     for k in range(2, 7):
-        rim += rng.normal(0, wild / k) * np.cos(k * angle + rng.uniform(0, 2 * np.pi))
+        wave *= turned
+        weight, phase = rng.normal(0, wild / k), rng.uniform(0, 2 * np.pi)
+        rim += np.float32(weight * np.cos(phase)) * wave.real - np.float32(weight * np.sin(phase)) * wave.imag
     power = rng.choice([2.0, 2.0, 3.5])
-    r = (np.abs(u / size_mm) ** power + np.abs(v / size_mm / ratio) ** power) ** (1 / power)
+    size = np.float32(size_mm)
+    if power == 2:
+        r = np.hypot(u / size, w / size)
+    else:
+        r = (np.abs(u / size) ** power + np.abs(w / size) ** power) ** (1 / power)
     return np.asarray(r < rim)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, gaussian_filter1d, maximum_filter1d
 
 from sample_images.studio.build import METAL, NOT_DOUGH, Part, cap, pack_parts, smooth_way
 from sample_images.studio.invention import Invention, Lamp, Rod, Thing
@@ -164,17 +164,27 @@ def rod_parts(rng: Rng, rod: Rod, top: Top) -> list[Part]:
     down = (entry - rod3) / max(float(np.linalg.norm(entry - rod3)), 1e-6)
     back = (rod3 - sleeve3) / max(float(np.linalg.norm(rod3 - sleeve3)), 1e-6)
     radius, wire_mm = rng.uniform(0.5, 1.0), rng.uniform(0.55, 1.1)
-    falls = [float(sleeve3[2]) * f for f in (1.0, 0.8, 0.5, 0.25)]
-    wire = [up(np.array(w), max(top(w) + wire_mm, 0.9)) for w in rod.wire]
-    for point, least in zip(wire, falls, strict=False):
-        point[2] = max(float(point[2]), least)
+    wire = _lying(rod.wire, float(sleeve3[2]), wire_mm, top)
     return [
         Part(tube([list(entry + 6 * down), list(entry), list(rod3)], radius, 20), METAL, NOT_DOUGH),
         Part(tube([list(rod3), list(sleeve3)], 1.7, 20), paint, NOT_DOUGH),
         Part(cap(rod3, back, 1.7), paint, NOT_DOUGH),
         Part(cap(sleeve3, -back, 1.7), paint, NOT_DOUGH),
-        Part(tube([list(w) for w in wire], wire_mm, 14), paint, NOT_DOUGH),
+        Part(tube(wire, wire_mm, 14), paint, NOT_DOUGH),
     ]
+
+
+def _lying(way: Sequence[Point], start_mm: float, radius: float, top: Top) -> list[list[float]]:
+    """A wire that falls from a height and then lies on table and dough, bending over their edges."""
+    p = np.array(way)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(p, axis=0).T))])
+    steps = np.linspace(0, along[-1], max(4, int(along[-1] / 1.2)))
+    x, y = np.interp(steps, along, p[:, 0]), np.interp(steps, along, p[:, 1])
+    under = np.array([top((float(a), float(b))) for a, b in zip(x, y, strict=True)]) + radius
+    soft = gaussian_filter1d(maximum_filter1d(under, 5), 3.0, mode="nearest")
+    z = np.maximum(np.maximum(under, soft), start_mm - 0.55 * steps)
+    z[0] = start_mm
+    return [[float(a), float(-b), float(c)] for a, b, c in zip(x, y, z, strict=True)]
 
 
 def holder_parts(made: Invention) -> list[Part]:

@@ -18,7 +18,7 @@ from sample_images.studio.raster import CELL_MM, HALF_X_MM, HALF_Y_MM, Labels, P
 from sample_images.studio.render import WIDTH as CAMERA_WIDTH
 from sample_images.studio.render import Camera, Light, develop, photo_light, scene_of, table_part
 from sample_images.studio.scene_files import Shot, shown
-from sample_images.studio.shapes import Array
+from sample_images.studio.shapes import Array, Mesh
 from sample_images.studio.solid import (
     DOUGH,
     dough_part,
@@ -28,8 +28,8 @@ from sample_images.studio.solid import (
     thing_parts,
     top_of,
 )
-from sample_images.studio.stage import dough_height, paint_dough
-from sample_images.studio.tables import HEIGHT_MM, WIDTH_MM, cloth, paper, relief, wood
+from sample_images.studio.stage import dough_height, paint_dough, table_picture
+from sample_images.studio.tables import HEIGHT_MM, SHAPE, WIDTH_MM, cloth, paper, relief, wood
 
 SIZE, SAMPLES_PER_PX = (1200, 900), 16
 MOST_TILT_DEG = 12.0
@@ -44,7 +44,7 @@ def traced_shot(rng: Rng, made: Invention, table: Colour, span_mm: float) -> Sho
     albedo = np.zeros((*height.shape, 3), np.float32)
     shine = paint_dough(rng, made, albedo)
     top = top_of(height)
-    ground = [_table(rng, table), dough_part(made, height, albedo, shine)]
+    ground = [_table(rng, table), _floor(rng), dough_part(made, height, albedo, shine)]
     over: list[Part] = holder_parts(made)
     for lamp in made.lamps:
         over += lamp_parts(rng, lamp, top)
@@ -70,13 +70,25 @@ def traced_shot(rng: Rng, made: Invention, table: Colour, span_mm: float) -> Sho
 
 
 def _table(rng: Rng, colour: Colour) -> Part:
-    """A table of about this linear colour."""
+    """A table of about this linear colour; half of them are drawn as for quick photos, which is soon done."""
+    if rng.random() < 0.5:
+        drawn = np.clip(table_picture(rng, SHAPE, colour), 0.003, 0.97).astype(float)
+        return table_part(drawn, np.zeros((HEIGHT_MM + 1, WIDTH_MM + 1)))
     light, dark = _hex(colour), _hex([v * rng.uniform(0.35, 0.85) for v in colour])
     kind = str(rng.choice(["wood", "cloth", "paper", "paper"]))
     top = TOPS[kind](rng, light, dark)
     if rng.random() < 0.3:  # plainer
         top = 0.25 * top + 0.75 * top.mean(axis=(0, 1))
     return table_part(top, relief(rng, kind, (HEIGHT_MM + 1, WIDTH_MM + 1)))
+
+
+def _floor(rng: Rng) -> Part:
+    """What is seen beyond the edge of the table, in one colour, a little lower."""
+    grey = rng.uniform(0.03, 0.6) * rng.uniform(0.7, 1.0, 3)
+    corners = np.array([[x, y, -3.0] for x, y in ((-700, -700), (700, -700), (700, 700), (-700, 700))], float)
+    faces = np.array([[0, 1, 2], [0, 2, 3]], np.int32)
+    surface = {"type": "diffuse", "reflectance": {"type": "rgb", "value": [float(v) for v in grey]}}
+    return Part(Mesh(corners, faces), surface, 0)
 
 
 def _hex(colour: Sequence[float]) -> str:
