@@ -161,16 +161,28 @@ def _groups(doughs: int) -> list[list[list[int]]]:
 
 
 def _merged(logits: Sequence[Floats], groups: Sequence[list[list[int]]], doughs: int) -> Floats:
-    """Logits of all classes from those of each look; a dough's own come from the look where it was alone."""
+    """Logits of all classes from those of each look.
+
+    A dough is no likelier than in the look where it was alone, nor than all the rest together in others.
+    """
     if len(groups) == 1:
         return logits[0]
-    out = np.empty((doughs + 1, *logits[0].shape[1:]), np.float32)
+    shape = logits[0].shape[1:]
+    out = np.full((doughs + 1, *shape), np.inf, np.float32)
     out[0] = 0
     for part, group in zip(logits, groups, strict=True):
+        sure = part - _log_sum(part)
+        out[0] += sure[0] / len(groups)
         for slot, members in enumerate(group, start=1):
-            if len(members) == 1:
-                out[members[0] + 1] = part[slot] - part[0]
+            for i in members:
+                np.minimum(out[i + 1], sure[slot], out=out[i + 1])
     return out
+
+
+def _log_sum(logits: Floats) -> Floats:
+    """ln of the sum of exp over the classes (C, h, w)."""
+    most = logits.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logits - most).sum(axis=0)), np.float32)
 
 
 def _forward(planes: Floats) -> tuple[Floats, Floats]:
