@@ -37,8 +37,8 @@ NOISE, QUALITY = 3.0, 92
 TIMES = 5
 CAPTION = (
     "IoU: mean over the dough colours of a photo, where LED, lead and pack hide nothing. Right lumps: "
-    "entries share lumps as in truth. Or with doubts: when up to three doubtful contacts are taken as "
-    "touching. Wrong without a doubt: wrong, and no single doubtful contact taken as touching makes it "
+    "entries share lumps as in truth. Or with doubts: when up to three doubtful places are taken the "
+    "other way. Wrong without a doubt: wrong, and no single doubtful place taken the other way makes it "
     "right. In brackets 95 % intervals (Wilson). Seconds: median from decoded photo to labels, pieces, "
     "contacts and entries, one core. MB: peak of a whole process that opens and sees one photo; idle: "
     "before that, with everything imported. Peers get the same taps on doughs, table, legs and leads, see a "

@@ -31,7 +31,7 @@ def overlap(found: Labels, truth: Labels) -> float:
 class Grouping:
     """Whether the lumps are right, and the fewest doubtful contacts (0 to 3) that make them so.
 
-    `doubts` is None when no three doubtful contacts, taken as touching, give the true lumps.
+    `doubts` is None when no three doubtful places, taken the other way, give the true lumps.
     """
 
     doubts: int | None
@@ -47,10 +47,11 @@ def grouping(scene: Scene, lump_of: Mapping[str, str | None]) -> Grouping:
     wanted = _groups(lump_of)
     lumps = _lumps(scene)
     place = {name: lumps.get(entry.piece) for name, entry in scene.entries.items()}
-    joins = _joins(scene, lumps)
-    for count in range(min(MOST_DOUBTS, len(joins)) + 1):
-        for taken in combinations(joins, count):
-            if _groups(_joined(place, taken)) == wanted:
+    likely = _doubts(scene, lumps)
+    for count in range(min(MOST_DOUBTS, len(likely)) + 1):
+        for turned in combinations(sorted(likely), count):
+            joined = [pair for pair, closed in likely.items() if closed != (pair in turned)]
+            if _groups(_joined(place, joined)) == wanted:
                 return Grouping(count)
     return Grouping(None)
 
@@ -71,18 +72,19 @@ def _lumps(scene: Scene) -> dict[int | None, int]:
     return {piece: i for i, lump in enumerate(nx.connected_components(graph)) for piece in lump}
 
 
-def _joins(scene: Scene, lumps: Mapping[int | None, int]) -> list[tuple[int, int]]:
-    """Pairs of lumps between which there is a doubtful contact."""
-    pairs = set()
+def _doubts(scene: Scene, lumps: Mapping[int | None, int]) -> dict[tuple[int, int], bool]:
+    """Pairs of lumps with a doubtful contact between them, and whether the answer takes it as touching."""
+    pairs: dict[tuple[int, int], bool] = {}
     for contact in scene.contacts:
         a, b = (lumps.get(piece) for piece in contact.between)
         if contact.kind == "doubtful" and a is not None and b is not None and a != b:
-            pairs.add((min(a, b), max(a, b)))
-    return sorted(pairs)
+            pair = (min(a, b), max(a, b))
+            pairs[pair] = pairs.get(pair, False) or contact.likely
+    return pairs
 
 
 def _joined(place: Mapping[str, int | None], taken: Sequence[tuple[int, int]]) -> dict[str, int | None]:
-    """Lumps of entries when these pairs of lumps are one."""
+    """Lumps of entries when these pairs of lumps hang together."""
     graph: nx.Graph[int] = nx.Graph(list(taken))
     same = {lump: min(group) for group in nx.connected_components(graph) for lump in group}
     return {name: None if lump is None else same.get(lump, lump) for name, lump in place.items()}

@@ -77,7 +77,8 @@ def groups(scene: Scene) -> set[frozenset[str]]:
     dough = {piece.id for piece in scene.pieces if piece.role == "conductive"}
     graph = nx.Graph()
     graph.add_nodes_from(dough)
-    graph.add_edges_from(c.between for c in scene.contacts if c.kind == "touching" and dough >= {*c.between})
+    closed = [c for c in scene.contacts if c.kind == "touching" or (c.kind == "doubtful" and c.likely)]
+    graph.add_edges_from(c.between for c in closed if dough >= {*c.between})
     parts = [
         {n for n, e in scene.entries.items() if e.piece in lump} for lump in nx.connected_components(graph)
     ]
