@@ -161,12 +161,13 @@ def rod_parts(rng: Rng, rod: Rod, top: Top) -> list[Part]:
     slope = rng.uniform(0.15, 0.6)
     rod3 = up(end, max(top(rod.rod_end) + 1.4, top(rod.at) + slope * float(np.hypot(*(end - at)))))
     sleeve3 = up(sleeve, max(top(rod.sleeve_end) + 1.8, float(rod3[2]) + 1.0))
-    down = (entry - rod3) / max(float(np.linalg.norm(entry - rod3)), 1e-6)
+    inwards = (at - end) / max(float(np.hypot(*(at - end))), 1e-6)
+    tip = up(at + 1.2 * inwards, top(rod.at) - 4.0)
     back = (rod3 - sleeve3) / max(float(np.linalg.norm(rod3 - sleeve3)), 1e-6)
     radius, wire_mm = rng.uniform(0.5, 1.0), rng.uniform(0.55, 1.1)
     wire = _lying(rod.wire, float(sleeve3[2]), wire_mm, top)
     return [
-        Part(tube([list(entry + 6 * down), list(entry), list(rod3)], radius, 20), METAL, NOT_DOUGH),
+        Part(tube([list(tip), list(entry), list(rod3)], radius, 20), METAL, NOT_DOUGH),
         Part(tube([list(rod3), list(sleeve3)], 1.7, 20), paint, NOT_DOUGH),
         Part(cap(rod3, back, 1.7), paint, NOT_DOUGH),
         Part(cap(sleeve3, -back, 1.7), paint, NOT_DOUGH),

@@ -113,10 +113,20 @@ def _lamps(rng: Rng, conductive: Mask, sides: NDArray[np.int32], room: Floats) -
         legs = [np.array(foot) for lamp in out for foot in (lamp.long, lamp.short)]
         if feet is None or any(np.hypot(*(foot - leg)) < LEGS_APART_MM for foot in feet for leg in legs):
             continue
-        out.append(_lamp(rng, *feet))
+        lamp = _lamp(rng, *feet)
+        if any(_collide(lamp, other) for other in out):
+            continue
+        out.append(lamp)
         if len(out) == most:
             break
     return out
+
+
+def _collide(one: Lamp, other: Lamp) -> bool:
+    """Whether two LEDs would stand or lie in each other."""
+    apart = one.radius_mm + other.radius_mm + 0.5
+    spots = [[np.array(m.base) + t * np.subtract(m.head, m.base) for t in (0, 0.5, 1)] for m in (one, other)]
+    return any(float(np.hypot(*(p - q))) < apart for p in spots[0] for q in spots[1])
 
 
 def _astride(
