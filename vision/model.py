@@ -211,6 +211,7 @@ class Contact:
 
     likely      of a doubtful contact: whether it more likely touches
     confidence  0.5 to 1: chance that it is as told, a doubtful one as `likely` says
+    hidden      0 to 1: how much of the place that decides lies under an LED
     """
 
     between: tuple[int, int]
@@ -220,6 +221,7 @@ class Contact:
     at: Point
     likely: bool = False
     confidence: float = 1.0
+    hidden: float = 0.0
 
 
 @dataclass(frozen=True)

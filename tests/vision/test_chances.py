@@ -13,8 +13,9 @@ from scipy.special import ndtr
 
 from vision.bodies import ground_of
 from vision.contacts import Grid, find_contacts
+from vision.corrections import corrected
 from vision.entries import find_entries
-from vision.model import Contact, Entry, Mark, Piece
+from vision.model import Colour, Contact, Entry, Line, Mark, Piece
 from vision.pieces import list_pieces, number_pieces
 from vision.seen import THINGS, Seen
 from vision.table_view import view_from_mm_per_px
@@ -192,6 +193,31 @@ def test_a_leg_on_the_table_misses_and_one_near_a_second_body_is_not_sure() -> N
     assert entries["L1.long"].sure
     _, entries = found(seen, foot(0.4, 3))
     assert not entries["L1.long"].sure
+
+
+def corrected_contacts(seen: Seen, *lines: Line) -> tuple[Contact, ...]:
+    """The contacts between conductive pieces after the helper's cuts and joins."""
+    palette = [Colour("aqua", "conductive", ())]
+    ground = ground_of(seen, CONDUCTS[:2])
+    _, ground = corrected(ground.labels, ground, lines, palette, CELL_MM, seen.view)
+    ids = number_pieces(ground)
+    grid = Grid(ids, ground, CELL_MM, seen.view)
+    return find_contacts(grid, list_pieces(ids, ground, ROLES[:1], CELL_MM, seen.view), drawn=False)
+
+
+def test_a_join_of_the_helper_ends_a_doubt_and_a_cut_makes_a_gap() -> None:
+    doubtful = seen_as(faint_slit(0.5), noise=0.002)
+    u, v = across_and_along(20)
+    row, col = (int(k) for k in np.unravel_index(np.argmin(np.hypot(u + 4, v)), u.shape))
+    other = (SIDE - 1 - col, SIDE - 1 - row)
+    assert [c.kind for c in corrected_contacts(doubtful)] == ["doubtful"]
+    assert corrected_contacts(doubtful, Line("join", ((col, row), other))) == ()
+    whole = seen_as([sum(slabs(0.0, 0, 0.3))])
+    assert corrected_contacts(whole) == ()
+    cut = Line("cut", ((SIDE / 2, 20.0), (SIDE / 2, SIDE - 20.0)))
+    (gap,) = corrected_contacts(whole, cut)
+    assert (gap.kind, gap.likely) == ("gap", False)
+    assert 0 < gap.gap_mm < 0.7
 
 
 def test_specks_are_no_pieces() -> None:

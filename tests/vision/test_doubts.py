@@ -10,9 +10,9 @@ from vision.model import Contact, Entry, Mark, Piece
 PIECES = (*(Piece(i, 1, "conductive", 100.0, ()) for i in (1, 2, 3)), Piece(9, 2, "insulating", 9.0, ()))
 
 
-def doubtful(a: int, b: int, chance: float) -> Contact:
+def doubtful(a: int, b: int, chance: float, hidden: float = 1.0) -> Contact:
     """A doubtful contact that touches with this chance."""
-    return Contact((a, b), "doubtful", 0.0, 2.0, (0.0, 0.0), chance > 0.5, max(chance, 1 - chance))
+    return Contact((a, b), "doubtful", 0.0, 2.0, (0.0, 0.0), chance > 0.5, max(chance, 1 - chance), hidden)
 
 
 def chance_of(contact: Contact) -> float:
@@ -35,7 +35,7 @@ def test_without_leds_a_doubt_keeps_its_own_chance(chance: float) -> None:
     assert out.likely == (chance > 0.5)
 
 
-def test_an_led_astride_speaks_against_a_touch() -> None:
+def test_an_led_astride_speaks_against_a_touch_under_it() -> None:
     entries, marks = led("L1", 1, 2, 0.0)
     (out,) = weighed([doubtful(1, 2, 0.6)], PIECES, entries, marks)
     odds = math.log(0.6 / 0.4) - LED_ASTRIDE
@@ -43,6 +43,8 @@ def test_an_led_astride_speaks_against_a_touch() -> None:
     assert not out.likely
     (sure,) = weighed([doubtful(1, 2, 0.95)], PIECES, entries, marks)
     assert sure.likely
+    (plain,) = weighed([doubtful(1, 2, 0.6, hidden=0.0)], PIECES, entries, marks)
+    assert plain.likely and plain.confidence == pytest.approx(0.6)
 
 
 def test_an_led_whose_legs_surely_share_a_lump_says_nothing() -> None:
