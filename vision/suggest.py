@@ -12,7 +12,7 @@ from vision.model import Colour, LeadSeen, LedSeen, Mark, Photo, Point, Suggesti
 from vision.seen import Seen
 from vision.sight import Mask, Sight, sight_of
 from vision.straighten import BoxMm, straightened
-from vision.suggest_leads import find_lead
+from vision.suggest_leads import find_leads
 from vision.suggest_leds import Body, find_bodies
 from vision.suggest_legs import find_feet
 from vision.suggest_looks import looks_of
@@ -71,15 +71,9 @@ def _covered(sight: Sight, bodies: Sequence[Body]) -> Mask:
 
 def _leads(sight: Sight, covered: Mask, marks: Sequence[Mark], view: TableView) -> list[LeadSeen]:
     told = [view.to_mm(mark.at) for mark in marks if mark.kind == "lead"]
-    out: list[LeadSeen] = []
-    for colour, plastic in (("red", sight.red), ("black", sight.dark)):
-        found = find_lead(sight, plastic, covered)
-        if found is None:
-            continue
-        at = sight.px(found[0])
-        if not _near(view.to_mm(at), told):
-            out.append(LeadSeen("red" if colour == "red" else "black", at, found[1]))
-    return out
+    found = find_leads(sight, covered)
+    seen = [LeadSeen(lead, sight.px(at), sure) for lead, (at, sure) in found.items()]
+    return [lead for lead in seen if not _near(view.to_mm(lead.at), told)]
 
 
 def _near(at: Point, told: Sequence[Point]) -> bool:

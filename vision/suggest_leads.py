@@ -7,6 +7,7 @@ Notation: h, w cells of `Sight`; places are (column, row).
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -16,39 +17,66 @@ from skimage.graph import MCP_Geometric
 from vision.model import Point
 from vision.sight import Floats, Mask, Sight
 
-PLASTIC = 0.4
+PLASTIC = 0.55
 TOUCH_MM = 1.2
 LEAST_MM2 = 0.6
-SLEEVE_MM = 5.0
+SLEEVE_MM = 6.0
 THICKEST_MM = 4.0
 """Black plastic thicker than a sleeve is the pack or something else (common practice)."""
-OFF_DOUGH_MM = 3.0
+OFF_DOUGH_MM = 2.0
 NO_ROD_MM = 1.0
 """How far beyond the end of the wire the rod is taken to go in where it is not seen (estimated)."""
+
+CROSSING, ENDING = 0.0, 0.4
+"""How far off the middle of the plastic within SLEEVE_MM lies where a wire passes, and where it ends."""
+BY_LED, POWER = 0.3, 0.6
+"""Metal that touches an LED is more likely a leg; how much the network's chance of metal counts (measured on
+quick photos)."""
+LARGE_MM2 = 15.0
+"""Plastic of a lead shows at least so much: sleeve and some wire (estimated)."""
+APART_MM = 4.0
+BARE, LEAST_VALUE = 0.2, 0.03
+"""What speaks for the end of a wire without a rod; a lead for which less speaks is left out (measured on
+quick photos)."""
+Lead = Literal["red", "black"]
+LEADS: tuple[Lead, Lead] = ("red", "black")
 
 Vector = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class _End:
+    """Where a lead may go in, and how much speaks for it, 0 to 1."""
+
     at: Vector
     value: float
-    chance: float
 
 
-def find_lead(sight: Sight, plastic: Floats, bodies: Mask) -> tuple[Point, float] | None:
-    """Where a lead of this plastic goes in [cells], and the chance that it is right (estimated).
+_NOWHERE = _End(np.zeros(2), 0.0)
+
+
+def find_leads(sight: Sight, bodies: Mask) -> dict[Lead, tuple[Point, float]]:
+    """Where each lead goes in [cells], and the chance that it is right; a lead not seen is left out.
 
     bodies (h, w): LEDs, whose legs are no rods
     """
-    wires = _wires(plastic > PLASTIC, sight.unit_mm)
-    ends = _rods(sight, wires, bodies) or _bare_ends(sight, wires)
-    if not ends:
-        return None
-    best = max(ends, key=lambda end: end.value)
-    rest = sum(end.value for end in ends) - best.value
-    alone = best.value / (best.value + rest)
-    return (float(best.at[0]), float(best.at[1])), best.chance * (0.5 + 0.5 * alone)
+    ends = {}
+    for lead, plastic in (("red", sight.red), ("black", sight.dark)):
+        wires = _wires(plastic > PLASTIC, sight.unit_mm)
+        ends[lead] = [_NOWHERE, *_rods(sight, wires, bodies), *_bare_ends(sight, wires)]
+    best, pick = -1.0, (_NOWHERE, _NOWHERE)
+    for red in ends["red"]:
+        for black in ends["black"]:
+            both = red.value > 0 and black.value > 0
+            if both and float(np.hypot(*(red.at - black.at))) * sight.unit_mm < APART_MM:
+                continue
+            if red.value + black.value > best:
+                best, pick = red.value + black.value, (red, black)
+    found: dict[Lead, tuple[Point, float]] = {}
+    for name, end in zip(LEADS, pick, strict=True):
+        if end.value > LEAST_VALUE:
+            found[name] = (float(end.at[0]), float(end.at[1])), end.value
+    return found
 
 
 def _wires(mask: Mask, unit_mm: float) -> Mask:
@@ -64,7 +92,7 @@ def _rods(sight: Sight, wires: Mask, bodies: Mask) -> list[_End]:
     unit = sight.unit_mm
     metal = sight.bare.astype(np.uint8)
     count, parts, stats, _ = cv2.connectedComponentsWithStats(metal, connectivity=8)
-    away = cv2.distanceTransform((~wires).astype(np.uint8), cv2.DIST_L2, 5) * unit
+    near, pieces, sizes = _reached(wires, unit)
     from_led = cv2.distanceTransform((~bodies).astype(np.uint8), cv2.DIST_L2, 5) * unit
     to_dough = _to_dough(sight)
     out = []
@@ -75,7 +103,7 @@ def _rods(sight: Sight, wires: Mask, bodies: Mask) -> list[_End]:
         box = (slice(top, top + high), slice(left, left + wide))
         rows, cols = np.nonzero(parts[box] == i)
         rows, cols = rows + top, cols + left
-        touching = away[rows, cols] < TOUCH_MM
+        touching = near[rows, cols]
         if touching.sum() < 2:
             continue
         places = np.stack([cols, rows], axis=1).astype(float)
@@ -85,12 +113,25 @@ def _rods(sight: Sight, wires: Mask, bodies: Mask) -> list[_End]:
         col, row = np.rint(tip).astype(int)
         chance = float(np.quantile(sight.metal[rows, cols], 0.75))
         width = area * unit**2 / max(float(far.max()), 1.0)
-        value = chance * min(1.0, width / 1.2) * min(1.0, float(far.max()) / 2)
+        value = chance**POWER * min(1.0, width / 1.2) * min(1.0, float(far.max()) / 2)
         value *= _goes_on(wires, joint, tip, unit)
-        value *= 0.3 if from_led[rows, cols].min() < TOUCH_MM else 1.0
+        wire = pieces[rows[touching], cols[touching]]
+        value *= min(1.0, float(sizes[wire].max()) * unit**2 / LARGE_MM2)
+        value *= BY_LED if from_led[rows, cols].min() < TOUCH_MM else 1.0
         value *= 0.2 if to_dough[row, col] > OFF_DOUGH_MM else 1.0
-        out.append(_End(tip, value, chance))
+        out.append(_End(tip, value))
     return out
+
+
+def _reached(wires: Mask, unit_mm: float) -> tuple[Mask, NDArray[np.int32], NDArray[np.int64]]:
+    """Cells that touch plastic, the number of its piece there, and the cells of each piece."""
+    size = 2 * round(TOUCH_MM / unit_mm) + 1
+    brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    near = cv2.dilate(wires.astype(np.uint8), brush)
+    _, pieces = cv2.connectedComponents(near, connectivity=8)
+    sizes = np.bincount(pieces[wires], minlength=int(pieces.max()) + 1)
+    sizes[0] = 0
+    return near > 0, np.asarray(pieces, np.int32), sizes
 
 
 def _goes_on(wires: Mask, joint: Vector, tip: Vector, unit_mm: float) -> float:
@@ -105,7 +146,7 @@ def _goes_on(wires: Mask, joint: Vector, tip: Vector, unit_mm: float) -> float:
         return 0.1
     pull = offset.mean(axis=0) / reach
     way = (tip - joint) / max(float(np.hypot(*(tip - joint))), 1e-6)
-    return max(0.1, min(1.0, float(-pull @ way) / 0.35))
+    return max(0.1, min(1.0, (float(-pull @ way) - CROSSING) / (ENDING - CROSSING)))
 
 
 def _to_dough(sight: Sight) -> Floats:
@@ -130,7 +171,7 @@ def _bare_ends(sight: Sight, wires: Mask) -> list[_End]:
             col = int(np.clip(round(at[0]), 0, wires.shape[1] - 1))
             row = int(np.clip(round(at[1]), 0, wires.shape[0] - 1))
             if to_dough[row, col] < OFF_DOUGH_MM:
-                out.append(_End(np.array([col, row], float), float(area) ** 0.5, 0.4))
+                out.append(_End(np.array([col, row], float), BARE * min(1.0, area * sight.unit_mm**2 / 40)))
     return out
 
 

@@ -23,6 +23,8 @@ WAIST = 0.7
 """Two bodies where the place between them is narrower than this part of the narrower one (estimated)."""
 FROM_DOUGH_MM = 9.0
 """How far out from the dough an LED's body may lie, about its length (common practice)."""
+SMALL_MM, SURE_IF_SMALL = 1.2, 0.5
+"""A smaller body must be surer: most of the others are glints (measured on quick photos)."""
 LOOKS_LARGER = 1.06
 """The photo shows an LED larger than it is, as it is nearer to the lens (estimated)."""
 
@@ -74,7 +76,8 @@ def _bodies_in(sight: Sight, window: Window, mask: Mask) -> list[Body]:
         rows, cols = np.nonzero(part)
         at = (float(cols.mean()) + window[1].start, float(rows.mean()) + window[0].start)
         chance = float(sight.led[window][part].mean())
-        out.append(Body(window, part, at, radius / LOOKS_LARGER, chance))
+        if radius > SMALL_MM or chance > SURE_IF_SMALL:
+            out.append(Body(window, part, at, radius / LOOKS_LARGER, chance))
     return out
 
 

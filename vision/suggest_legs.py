@@ -19,20 +19,24 @@ from vision.suggest_leds import Body, in_window
 
 REACH_MM = 13.0
 """How far from the body's rim a leg is followed (estimated)."""
-THIN_MM = 1.1
-"""What is narrower differs from the median of its surroundings; a leg is about 0.5 mm wide, and looks
-wider as the lens blurs it."""
+THIN_CELLS = 5
+"""What is narrower than half of it differs from the median of its surroundings; a leg is 0.5 mm wide."""
 STEP_MM = 0.4
+METAL_FROM, METAL_TIMES = 0.003, 100.0
+DIFFERS_FROM, DIFFERS_BY = 8.0, 25.0
+METAL_PART, THIN_PART = 0.7, 0.3
+"""Chance of metal and difference [grey levels] that begin to count, and until they count in full; their
+parts in the evidence (measured on quick photos)."""
 TURNS = 48
 LEAST_TURN = 110.0
 """Least angle between both legs in degrees (estimated)."""
 DOUBT = 0.4
 """Evidence along a leg counts by how much it exceeds this."""
-SEEN_LEG = 0.8
-"""So much evidence [mm] makes a leg seen rather than guessed (measured on quick photos)."""
-IN_DOUGH, OTHER_LUMP = 0.8, 0.4
+IN_DOUGH, OTHER_LUMP = 1.2, 0.4
+"""What it adds [mm of leg] that a foot stands deep in dough that conducts, and the other in another lump
+(measured on quick photos)."""
 SHORTEST_MM = 2.0
-INTO_DOUGH_MM = 1.6
+INTO_DOUGH_MM = 2.2
 """How far inside the rim of the dough a leg is taken to go in where it is not seen (estimated)."""
 
 Vector = NDArray[np.float64]
@@ -44,13 +48,11 @@ class _Rays:
 
     at     (..., 2): the foot that fits best
     value  evidence for it
-    seen   whether metal was seen on the way
     lump   where it stands, 0 none
     """
 
     at: Vector
     value: Vector
-    seen: NDArray[np.bool_]
     lump: NDArray[np.int32]
 
 
@@ -81,13 +83,12 @@ def _evidence(sight: Sight, window: Window, body: Mask) -> Floats:
     pixels = np.ascontiguousarray(
         sight.pixels[2 * rows.start : 2 * rows.stop, 2 * cols.start : 2 * cols.stop]
     )
-    size = 2 * int(THIN_MM / sight.unit_mm * 2) + 1
-    differs = cv2.absdiff(pixels, cv2.medianBlur(pixels, size)).max(axis=2)
-    half = cv2.resize(differs, (body.shape[1], body.shape[0]), interpolation=cv2.INTER_AREA)
-    thin = np.clip((half.astype(np.float32) - 6) / 20, 0, 1)
-    metal = np.clip(np.log(np.maximum(sight.metal[window], 1e-6) / 0.01) / np.log(30), 0, 1)
+    half = cv2.resize(pixels, (body.shape[1], body.shape[0]), interpolation=cv2.INTER_AREA)
+    differs = cv2.absdiff(half, cv2.medianBlur(half, THIN_CELLS)).max(axis=2)
+    thin = np.clip((differs.astype(np.float32) - DIFFERS_FROM) / DIFFERS_BY, 0, 1)
+    metal = np.clip(np.log(np.maximum(sight.metal[window], 1e-6) / METAL_FROM) / np.log(METAL_TIMES), 0, 1)
     other = sight.red[window] + sight.dark[window] + sight.led[window]
-    found = (0.7 * metal + 0.3 * thin) * np.clip(1 - other, 0, 1)
+    found = (METAL_PART * metal + THIN_PART * thin) * np.clip(1 - other, 0, 1)
     found[body] = 0
     return np.asarray(cv2.dilate(found.astype(np.float32), np.ones((3, 3), np.uint8)), np.float32)
 
@@ -115,7 +116,7 @@ def _rays(sight: Sight, window: Window, body: Mask, evidence: Floats) -> _Rays:
     best = value.argmax(axis=2)
     pick = (*np.ogrid[: best.shape[0], : best.shape[1]], best)
     good = np.where(value[pick] > -1e2, value[pick], -np.inf)
-    return _Rays(places[pick], good, total[pick] > SEEN_LEG, lump[pick])
+    return _Rays(places[pick], good, lump[pick])
 
 
 def _starts(body: Mask) -> Vector:

@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 import pytest
 
-from sample_images.studio.invent import Invention, invent
+from sample_images.studio.invent import invent
+from sample_images.studio.invention import Invention
 from sample_images.studio.quick import View, photograph, table_colour
 from vision.eyes import look
 from vision.model import Colour, LedSeen, Mark, Photo, Point, Suggestions, TableView
@@ -38,13 +39,9 @@ class Shot:
     seen: Seen
     box: BoxMm
 
-    def px(self, at: Point) -> Point:
-        x, y, w = self.shot.to_px @ np.array([*at, 1.0])
-        return float(x / w), float(y / w)
-
     def off_mm(self, one: Point, other: Point) -> float:
-        """Distance of a place on the photo to a place on the table in mm."""
-        return math.dist(self.view.to_mm(one), self.view.to_mm(self.px(other)))
+        """Distance of a place on the photo to a place on the dough in mm."""
+        return math.dist(self.view.to_mm(one), self.view.to_mm(self.shot.px_of(other)))
 
 
 @cache
