@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.contacts import Grid, agreeing
+from vision.grid import Grid, agreeing
 from vision.model import Entry, Mark, Piece, Point
 from vision.raster import Mask
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from vision.contacts import Grid, agreeing, cropped
+from vision.grid import Grid, agreeing, cropped
 from vision.model import Piece, Wall
 from vision.raster import Mask
 from vision.slits import Doubles, Ints, sampled, territories, through
