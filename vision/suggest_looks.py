@@ -21,7 +21,7 @@ NEAR_MM, FAR_MM = (0.5, 2.2), (3.5, 7.0)
 """Rings round a body: where its light falls, and where it hardly does (estimated)."""
 FREE = 0.3
 FEW_NEAR, FEW_FAR = 8, 15
-SURE_LIT, SURE_UNLIT = 0.45, 0.55
+SURE_LIT, SURE_UNLIT = 0.5, 0.6
 """Least chance to tell a colour; unlit bodies are often water-clear (estimated)."""
 
 # Constant and factors of `_light_terms` and `_colour_terms`, fitted to LEDs of quick photos of seeds
