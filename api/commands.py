@@ -93,7 +93,7 @@ def inspect(
             _write_picture(seeing, seeing_png(result.pixels, result.scene, result.case))
     tell(result.report)
     for line in _suggestion_lines(result.report):
-        out.print(Text(line, style="dim"))
+        out.print(Text(line, style="dim"), soft_wrap=True)
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
