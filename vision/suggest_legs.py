@@ -27,7 +27,7 @@ DIFFERS_FROM, DIFFERS_BY = 8.0, 25.0
 METAL_PART, THIN_PART = 0.7, 0.3
 """Chance of metal and difference [grey levels] that begin to count, and until they count in full; their
 parts in the evidence (measured on quick photos)."""
-TURNS = 48
+TURNS = 36
 LEAST_TURN = 110.0
 """Least angle between both legs in degrees (estimated)."""
 DOUBT = 0.4
@@ -127,4 +127,4 @@ def _starts(body: Mask) -> Vector:
     core = np.stack(np.nonzero(inside >= min(2.0, float(inside.max())))[::-1], axis=1).astype(float)
     turn = np.arange(8) * np.pi / 4
     far = core[np.argmax((core - middle) @ np.stack([np.cos(turn), np.sin(turn)]), axis=0)]
-    return np.vstack([middle[None], far, (middle + far) / 2])
+    return np.vstack([middle[None], far])
