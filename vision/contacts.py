@@ -8,38 +8,35 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.grid import Grid as Grid
+from vision.grid import Grid
 from vision.likely_contacts import NEAR_MM, likely_contacts
-from vision.model import Contact, ContactKind, Piece
+from vision.model import Contact, Piece
 from vision.pieces import Ids
-from vision.raster import Mask
 
-DOUBT_MM = 1.0
-"""Gaps narrower than this a photo cannot tell from a crease (estimated)."""
 HIDDEN = -1
 SEAM_MM = 2.0
 """A seam under an LED shorter than this is where a wall goes on (estimated)."""
 
 
-def find_contacts(grid: Grid, pieces: tuple[Piece, ...], drawn: bool) -> tuple[Contact, ...]:
+def find_contacts(grid: Grid, pieces: tuple[Piece, ...]) -> tuple[Contact, ...]:
     """All contacts, ordered by the ids of their pieces.
 
-    Pieces that share a border touch; conductive ones that do so over less than 2 mm or only under an
-    LED are doubtful. Conductive pieces up to 6 mm apart with nothing but table between have a gap. In a
-    `drawn` raster nothing is doubtful but what is hidden. A ground with chances tells by these.
+    A ground with chances tells by these. In one drawn by hand pieces that share a border touch, and
+    conductive pieces up to 6 mm apart with nothing but table between have a gap; only what an LED hides
+    is doubtful.
     """
     of = {piece.id: piece for piece in pieces}
     if grid.ground.chance is not None:
         return likely_contacts(grid, of)
-    touching = _borders(grid, of, drawn)
+    touching = _borders(grid)
     met = {contact.between for contact in touching}
     hidden = [c for c in _hidden(grid, of) if c.between not in met]
     met |= {contact.between for contact in hidden}
-    gaps = _gaps(grid, pieces, met, drawn)
+    gaps = _gaps(grid, pieces, met)
     return tuple(sorted((*touching, *hidden, *gaps), key=lambda c: c.between))
 
 
-def _borders(grid: Grid, of: dict[int, Piece], drawn: bool) -> list[Contact]:
+def _borders(grid: Grid) -> list[Contact]:
     """Contacts of pieces that share a border."""
     pairs, cells = _sides(grid.ids)
     out = []
@@ -50,10 +47,7 @@ def _borders(grid: Grid, of: dict[int, Piece], drawn: bool) -> list[Contact]:
         count = (len(np.unique(at[:, :2], axis=0)) + len(np.unique(at[:, 2:], axis=0))) / 2
         length = float(np.sqrt(count * len(at))) * grid.cell_mm
         row, col = _middle(at[:, :2])
-        kind: ContactKind = "touching"
-        if not drawn and of[a].role == of[b].role == "conductive" and _bodies_differ(grid, a, b):
-            kind = "doubtful"
-        out.append(Contact((a, b), kind, 0.0, length, grid.px(row, col)))
+        out.append(Contact((a, b), "touching", 0.0, length, grid.px(row, col)))
     return out
 
 
@@ -110,7 +104,7 @@ def _piece_of_body(grid: Grid, body: int, row: int, col: int) -> int:
     return int(grid.ids[rows[best], cols[best]])
 
 
-def _gaps(grid: Grid, pieces: tuple[Piece, ...], met: set[tuple[int, int]], drawn: bool) -> list[Contact]:
+def _gaps(grid: Grid, pieces: tuple[Piece, ...], met: set[tuple[int, int]]) -> list[Contact]:
     """Gaps between conductive pieces of different bodies."""
     reach = int(np.ceil(NEAR_MM / grid.cell_mm)) + 2
     boxes = ndimage.find_objects(grid.ids)
@@ -126,9 +120,8 @@ def _gaps(grid: Grid, pieces: tuple[Piece, ...], met: set[tuple[int, int]], draw
         # What is only guessed to lie under an LED says nothing about a gap.
         ids = np.where(grid.ground.hidden[wide], HIDDEN, ids)
         far, back = ndimage.distance_transform_edt(ids != a, return_indices=True)
-        cut = np.zeros(ids.shape, bool) if grid.ground.cut is None else grid.ground.cut[wide]
         for b in others:
-            gap = _gap(grid, (a, b), (wide[0].start, wide[1].start), ids, far, back, cut, drawn)
+            gap = _gap(grid, (a, b), (wide[0].start, wide[1].start), ids, far, back)
             if gap is not None:
                 out.append(gap)
     return out
@@ -141,29 +134,22 @@ def _gap(
     ids: Ids,
     far: NDArray[np.float64],
     back: NDArray[np.int32],
-    cut: Mask,
-    drawn: bool,
 ) -> Contact | None:
-    """The gap between two pieces; None when wall or other dough lies between or it is too wide.
-
-    Across a `cut` of the helper nothing is doubtful.
-    """
+    """The gap between two pieces; None when wall or other dough lies between or it is too wide."""
     rim = (ids == pair[1]) & (cv2.erode((ids == pair[1]).astype(np.uint8), np.ones((3, 3), np.uint8)) == 0)
     rows, cols = np.nonzero(rim & ((far - 1) * grid.cell_mm < NEAR_MM))
     to_row, to_col = back[0][rows, cols], back[1][rows, cols]
-    clear, told = np.ones(len(rows), bool), np.zeros(len(rows), bool)
+    clear = np.ones(len(rows), bool)
     for share in np.linspace(0, 1, 14)[1:-1]:
         r = np.rint(rows + share * (to_row - rows)).astype(int)
         c = np.rint(cols + share * (to_col - cols)).astype(int)
         clear &= (ids[r, c] <= 0) | (ids[r, c] == pair[0]) | (ids[r, c] == pair[1])
-        told |= cut[r, c]
     if not clear.any():
         return None
     rows, cols, to_row, to_col = rows[clear], cols[clear], to_row[clear], to_col[clear]
-    d, told = far[rows, cols], told[clear]
-    unsure = ~told & ((d - 1) * grid.cell_mm < DOUBT_MM) & (not drawn)
-    best = int(np.argmin(np.where(unsure, d, np.inf))) if unsure.any() else int(np.argmin(d))
+    d = far[rows, cols]
+    best = int(np.argmin(d))
     gap_mm = max(0.0, float(d[best]) - 1) * grid.cell_mm
     length = int((d <= d[best] + 1 / grid.cell_mm).sum()) * grid.cell_mm
     row, col = corner[0] + (rows[best] + to_row[best]) / 2, corner[1] + (cols[best] + to_col[best]) / 2
-    return Contact(pair, "doubtful" if unsure.any() else "gap", gap_mm, length, grid.px(row, col))
+    return Contact(pair, "gap", gap_mm, length, grid.px(row, col))

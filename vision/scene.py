@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.bodies import ground_of
-from vision.contacts import Grid, find_contacts
+from vision.contacts import find_contacts
 from vision.corrections import corrected
 from vision.doubts import weighed
 from vision.entries import find_entries
 from vision.errors import PaletteError, VisionError
 from vision.eyes import look
 from vision.glare import led_cover
+from vision.grid import Grid
 from vision.likeness import find_alike, that_matter
 from vision.model import NOT_DOUGH, Colour, Correction, Mark, Photo, Point, Role, Scene, TableView
 from vision.palette import check_names, check_palette, doughs_of
@@ -67,7 +68,7 @@ def read_scene(
     shown, ground = corrected(shown, ground, corrections, palette, seen.cell_mm, seen.view)
     tell("pieces")
     whole = on_photo(shown, view, box, seen.cell_mm, (photo.width, photo.height))
-    scene = _scene(whole, ground, palette, marks, seen.cell_mm, seen.view, tell, drawn=False)
+    scene = _scene(whole, ground, palette, marks, seen.cell_mm, seen.view, tell)
     alike = that_matter(find_alike(photo, palette, view), palette, scene.pieces, scene.contacts)
     sure = sure_where_told(_confidence(seen, ground), corrections, palette, seen.cell_mm, seen.view)
     ideas = None if seen.pixels is None else suggestions_of(seen, seen.pixels, palette, marks)
@@ -114,9 +115,7 @@ def scene_from_labels(
     ground = drawn_ground(part, _conducts(palette), cell_mm)
     new, ground = corrected(part, ground, corrections, palette, cell_mm, here)
     tell("pieces")
-    return _scene(
-        _put_back(labels, part, new, px, corner), ground, palette, marks, cell_mm, here, tell, drawn=True
-    )
+    return _scene(_put_back(labels, part, new, px, corner), ground, palette, marks, cell_mm, here, tell)
 
 
 def _quiet(_stage: str) -> None:
@@ -197,17 +196,16 @@ def _scene(
     cell_mm: float,
     view: TableView,
     tell: Callable[[str], None],
-    drawn: bool,
 ) -> Scene:
     """Pieces, contacts and entries of a ground whose corner is the origin of `view`."""
     roles: tuple[Role, ...] = tuple(colour.role for colour in doughs_of(palette))
     ids = number_pieces(ground)
     grid = Grid(ids, ground, cell_mm, view)
     pieces = list_pieces(ids, ground, roles, cell_mm, view)
-    contacts = find_contacts(grid, pieces, drawn)
+    contacts = find_contacts(grid, pieces)
     tell("contacts")
     entries = find_entries(grid, pieces, marks)
-    if not drawn:
+    if ground.chance is not None:
         contacts = weighed(contacts, pieces, entries, marks)
     walls = find_walls(grid, pieces)
     for array in (labels, ids, ground.guessed):

@@ -28,7 +28,7 @@ BEYOND_MM = 1.3
 CORE_MM = 0.5
 """So far beyond the seen sides of a slit the least chance on the way across is looked for (estimated)."""
 PASS_MM = 0.4
-"""A way that is not so wide on both sides is none (estimated: half the narrowest neck that carries current)."""
+"""A way that is not so wide on both sides is none (estimated: half the least neck that carries current)."""
 SAMPLES = 61
 FULL, FALL = 0.97, 0.06
 """Going outwards the dough is reached at this chance, or left again where the chance falls by so much."""

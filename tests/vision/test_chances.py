@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from vision.bodies import ground_of
-from vision.contacts import Grid, find_contacts
+from vision.contacts import find_contacts
 from vision.corrections import corrected
 from vision.entries import find_entries
+from vision.grid import Grid
 from vision.model import Colour, Contact, Entry, Line, Mark, Piece
 from vision.pieces import list_pieces, number_pieces
 from vision.seen import THINGS, Seen
@@ -55,7 +56,7 @@ def found(seen: Seen, *marks: Mark) -> tuple[Result, dict[str, Entry]]:
     ids = number_pieces(ground)
     grid = Grid(ids, ground, CELL_MM, seen.view)
     pieces = list_pieces(ids, ground, ROLES[: len(seen.chance) - 1], CELL_MM, seen.view)
-    return (pieces, find_contacts(grid, pieces, drawn=False)), dict(find_entries(grid, pieces, marks))
+    return (pieces, find_contacts(grid, pieces)), dict(find_entries(grid, pieces, marks))
 
 
 def slabs(gap_mm: float, angle: float, blur_mm: float, long_mm: float = 24) -> tuple[Plane, Plane]:
@@ -202,7 +203,7 @@ def corrected_contacts(seen: Seen, *lines: Line) -> tuple[Contact, ...]:
     _, ground = corrected(ground.labels, ground, lines, palette, CELL_MM, seen.view)
     ids = number_pieces(ground)
     grid = Grid(ids, ground, CELL_MM, seen.view)
-    return find_contacts(grid, list_pieces(ids, ground, ROLES[:1], CELL_MM, seen.view), drawn=False)
+    return find_contacts(grid, list_pieces(ids, ground, ROLES[:1], CELL_MM, seen.view))
 
 
 def test_a_join_of_the_helper_ends_a_doubt_and_a_cut_makes_a_gap() -> None:

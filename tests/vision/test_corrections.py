@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from vision.contacts import Grid, find_contacts
+from vision.contacts import find_contacts
 from vision.errors import VisionError
+from vision.grid import Grid
 from vision.model import Colour, Correction, Line, Photo, Point, Scene, Stroke
 from vision.pieces import Ground, list_pieces, number_pieces
 from vision.scene import read_scene, scene_from_labels
@@ -317,19 +318,16 @@ def test_on_a_photo_a_cut_is_a_gap_and_no_doubt() -> None:
         assert parts[180, 200] != parts[180, 400] and parts[180, 200] * parts[180, 400] > 0
 
 
-@pytest.mark.parametrize("chance", [None, 0.4])
-def test_a_cut_does_not_silence_a_doubt_elsewhere(chance: float | None) -> None:
+def test_a_cut_does_not_silence_a_doubt_elsewhere() -> None:
     cell_mm = 0.2
     labels = np.zeros((80, 60), np.uint8)
     labels[10:70, 5:28], labels[10:70, 31:55] = 1, 1  # 0.6 mm apart, closer than a photo can tell
     body = np.zeros(labels.shape, np.int32)
     body[:, 5:28], body[:, 31:55] = labels[:, 5:28], 2 * labels[:, 31:55]
     nothing = np.zeros(labels.shape, bool)
-    ground = Ground(labels, body, nothing, nothing, np.zeros((0, 4), np.int64))
-    if chance is not None:
-        unsure = np.where(labels == 1, 1.0, 0.0).astype(np.float32)
-        unsure[10:70, 28:31] = chance
-        ground = replace(ground, chance=unsure)
+    unsure = np.where(labels == 1, 1.0, 0.0).astype(np.float32)
+    unsure[10:70, 28:31] = 0.4
+    ground = Ground(labels, body, nothing, nothing, np.zeros((0, 4), np.int64), chance=unsure)
     found = []
     for rows in (slice(0, 0), slice(0, 40), slice(0, 80)):
         told = nothing.copy()
@@ -338,7 +336,7 @@ def test_a_cut_does_not_silence_a_doubt_elsewhere(chance: float | None) -> None:
         view = view_from_mm_per_px(cell_mm)
         ids = number_pieces(cut)
         (contact,) = find_contacts(
-            Grid(ids, cut, cell_mm, view), list_pieces(ids, cut, ("conductive",), cell_mm, view), False
+            Grid(ids, cut, cell_mm, view), list_pieces(ids, cut, ("conductive",), cell_mm, view)
         )
         found.append((contact.kind, contact.at[1] > 40))
     assert [kind for kind, _ in found] == ["doubtful", "doubtful", "gap"]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from vision.bodies import ground_of
-from vision.contacts import Grid
+from vision.grid import Grid
 from vision.model import Colour, Wall
 from vision.pieces import drawn_ground, list_pieces, number_pieces
 from vision.seen import THINGS, Seen
