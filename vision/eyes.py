@@ -22,6 +22,8 @@ Floats = NDArray[np.float32]
 
 MARGIN_MM, MORE_MM, MOST_LOOKS = 16.0, 30.0, 4
 """How far the sculpture may reach beyond taps and marks at first (estimated); then the box grows."""
+CLEAR_MM = 6.0
+"""So much table shows round all dough, or there may be more beyond a gap."""
 MOST_CELLS = 1_600_000
 PATCH_MM = 4.8
 SURE_MM, SURE = 0.8, 6.0
@@ -224,9 +226,11 @@ def _on_top(logits: Floats, shape: tuple[int, ...]) -> Floats:
 
 
 def _runs_out(seen: Seen, box: BoxMm, whole: BoxMm) -> tuple[bool, bool, bool, bool]:
-    """Whether dough reaches the left, top, right and bottom of the box, where the photo goes on."""
+    """Whether dough comes near the left, top, right and bottom of the box, where the photo goes on."""
     dough = seen.chance[0] < 0.5
-    sides = (dough[:, 0], dough[0], dough[:, -1], dough[-1])
+    rim = max(1, round(CLEAR_MM / seen.cell_mm))
+    left_, top_ = dough[:, :rim].any(axis=1), dough[:rim].any(axis=0)
+    sides = (left_, top_, dough[:, -rim:].any(axis=1), dough[-rim:].any(axis=0))
     inner = (box[0] > whole[0] + 1, box[1] > whole[1] + 1, box[2] < whole[2] - 1, box[3] < whole[3] - 1)
     left, top, right, bottom = (
         bool(free and np.mean(side) > 0.02) for side, free in zip(sides, inner, strict=True)
