@@ -24,7 +24,7 @@ MARGIN_MM, MORE_MM, MOST_LOOKS = 16.0, 30.0, 4
 """How far the sculpture may reach beyond taps and marks at first (estimated); then the box grows."""
 CLEAR_MM = 6.0
 """So much table shows round all dough, or there may be more beyond a gap."""
-MOST_CELLS = 1_600_000
+MOST_CELLS = 800_000
 PATCH_MM = 4.8
 SURE_MM, SURE = 0.8, 6.0
 """Round a tap on dough that dough is as good as certain: so much is added to its logit."""
