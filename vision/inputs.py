@@ -14,6 +14,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.srgb import linear
+
 Floats = NDArray[np.float32]
 Cells = Sequence[tuple[float, float]]
 
@@ -31,11 +33,6 @@ _SPREAD = 0.05
 """Least spread of hue within a dough (estimated)."""
 _FAR, _EMPTY, _TAPPED = 3.0, 3.0, -1.5
 _SPOT_MM = 0.8
-
-_LINEAR = np.array(
-    [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in np.arange(256) / 255.0], np.float32
-)
-"""8-bit sRGB to linear light, IEC 61966-2-1:1999."""
 
 
 @dataclass(frozen=True)
@@ -59,13 +56,13 @@ def input_planes(
     h and w must be multiples of ROUND_TO; at most SLOTS doughs. `patches` (k, k, 3) show what was
     tapped elsewhere on the photo: 0 the table, i the i-th of `told.doughs`.
     """
-    linear = np.asarray(cv2.LUT(pixels, _LINEAR), np.float32)
-    light = cv2.log(cv2.transform(linear, np.ones((1, 3))) + np.float32(3 * _DARK))
-    level, u, v = _features(linear)
+    colours = linear(pixels)
+    light = cv2.log(cv2.transform(colours, np.ones((1, 3))) + np.float32(3 * _DARK))
+    level, u, v = _features(colours)
     rows, cols = level.shape
     samples = [_samples((level, u, v), taps) for taps in (told.table, *told.doughs)]
     for group, patch in patches:
-        planes = _features(np.asarray(cv2.LUT(patch, _LINEAR), np.float32))
+        planes = _features(linear(patch))
         samples[group] += _samples(planes, [(patch.shape[1] / 2 - 0.5, patch.shape[0] / 2 - 0.5)])
     known = [s for s in samples if s]
     middle = float(np.median([t[0] for s in known for t in s])) if known else float(np.median(level))
@@ -83,10 +80,10 @@ def input_planes(
     return out, np.asarray(light, np.float32)
 
 
-def _features(linear: Floats) -> tuple[Floats, Floats, Floats]:
+def _features(light: Floats) -> tuple[Floats, Floats, Floats]:
     """ln(R+G+B), ln(R/G), ln(B/G) of linear light (h, w, 3) on half as many rows and columns."""
-    size = (linear.shape[1] // 2, linear.shape[0] // 2)
-    half = cv2.resize(linear, size, interpolation=cv2.INTER_AREA) + np.float32(_DARK)
+    size = (light.shape[1] // 2, light.shape[0] // 2)
+    half = cv2.resize(light, size, interpolation=cv2.INTER_AREA) + np.float32(_DARK)
     r, g, b = cv2.split(cv2.log(half))
     return cv2.log(cv2.transform(half, np.ones((1, 3)))), r - g, b - g  # type: ignore[return-value]
 

@@ -18,6 +18,7 @@ from skimage import color
 
 from vision.model import Alike, Colour, Contact, Photo, Piece, Point, TableView
 from vision.palette import doughs_of
+from vision.srgb import LINEAR
 
 TAP_MM, GRAIN_MM = 1.5, 0.3
 """Radius of what is sampled at a tap, and of what is averaged, so that noise does not count as colour."""
@@ -158,7 +159,3 @@ def _patch(photo: Photo, tap: Point, view: TableView) -> Samples:
     small = cv2.resize(part, (2 * reach, 2 * reach), interpolation=cv2.INTER_AREA)
     y, x = np.mgrid[: 2 * reach, : 2 * reach] + 0.5 - reach
     return np.asarray(small[np.hypot(x, y) <= reach], float)
-
-
-LINEAR = np.array([v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in np.arange(256) / 255])
-"""8-bit sRGB to linear light, IEC 61966-2-1:1999."""

@@ -20,6 +20,7 @@ from vision.mat_layout import (
     mat_layout,
 )
 from vision.model import Photo, Point, TableView
+from vision.srgb import LINEAR
 from vision.straighten import BoxMm, box_round
 from vision.table_view import perspective_view
 
@@ -34,10 +35,7 @@ CORNER_PX = 0.3
 """Error of a marker's corner (estimated; blur and JPEG included), for the error that follows from it."""
 MOST_OFF = 0.015
 """Largest error of lengths on the mat that may follow: 1.5 %, under the 2 % wanted."""
-_LIGHT = np.rint(
-    [255 * (v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4) for v in np.arange(256) / 255]
-).astype(np.uint8)
-"""8-bit sRGB to linear light, IEC 61966-2-1:1999."""
+_LIGHT = np.rint(255 * LINEAR).astype(np.uint8)
 OUTLIER = 0.004
 """Corners farther off than this share of the photo's long side belong to something else (estimated)."""
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from vision.mat_layout import PAD_RADIUS_MM, PATCH_MM, MatLayout, Pad, PadRole
 from vision.model import Nine, Photo, Point, TableView, inverse, project
+from vision.srgb import linear
 from vision.straighten import straightened
 
 Floats = NDArray[np.float32]
@@ -72,20 +73,14 @@ def laid_flat(photo: Photo, layout: MatLayout, to_mm: NDArray[np.float64], mm_pe
     nine: Nine = (a, b, c, d, e, f, g, h, i)
     view = TableView(mm_per_px, project(inverse(nine), (0.0, 0.0)), True, nine)
     pixels = straightened(photo, view, (0.0, 0.0, *layout.size), CELL_MM)
-    return Flat(pixels, _features(_linear(pixels)), view, size)
+    return Flat(pixels, _features(linear(pixels)), view, size)
 
 
-def _linear(pixels: NDArray[np.uint8]) -> Floats:
-    """8-bit sRGB to linear light, IEC 61966-2-1:1999."""
-    v = pixels.astype(np.float32) / 255
-    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
-
-
-def _features(linear: Floats) -> Floats:
-    dark = linear + np.float32(DARK)  # keeps logarithms of dark pixels quiet
+def _features(light: Floats) -> Floats:
+    dark = light + np.float32(DARK)  # keeps logarithms of dark pixels quiet
     log = np.log(dark)
-    light = np.log(dark.sum(axis=-1))
-    return np.stack([light, log[..., 0] - log[..., 1], log[..., 2] - log[..., 1]], axis=-1)
+    level = np.log(dark.sum(axis=-1))
+    return np.stack([level, log[..., 0] - log[..., 1], log[..., 2] - log[..., 1]], axis=-1)
 
 
 def gains_of(flat: Flat, layout: MatLayout) -> tuple[float, float, float] | None:
@@ -98,7 +93,7 @@ def gains_of(flat: Flat, layout: MatLayout) -> tuple[float, float, float] | None
             continue
         f = flat.features[box].reshape(-1, 3)
         if (f[:, 1:].std(axis=0) < PAPER_HUE).all():
-            middle = np.median(_linear(seen), axis=0)
+            middle = np.median(linear(seen), axis=0)
             found.append(np.log(middle[1] / middle))
     if not found:
         return None

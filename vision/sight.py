@@ -14,15 +14,11 @@ from numpy.typing import NDArray
 from vision.model import Colour, Point, TableView
 from vision.palette import doughs_of
 from vision.seen import THINGS, Seen
+from vision.srgb import linear
 
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 Window = tuple[slice, slice]
-
-LINEAR = np.array(
-    [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in np.arange(256) / 255.0], np.float32
-)
-"""8-bit sRGB to linear light, IEC 61966-2-1:1999."""
 
 METAL, METAL_TIMES, METAL_AROUND_MM = 0.03, 1.2, 2.0
 """Least chance of metal, how many times that of its surroundings, and how far they reach (measured on
@@ -68,9 +64,9 @@ class Sight:
         """Linear light (rows, columns, 3) in a window."""
         rows, cols = window
         part = self.pixels[2 * rows.start : 2 * rows.stop, 2 * cols.start : 2 * cols.stop]
-        linear = np.asarray(cv2.LUT(np.ascontiguousarray(part), LINEAR), np.float32)
-        size = (linear.shape[1] // 2, linear.shape[0] // 2)
-        return np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float32)
+        light = linear(np.ascontiguousarray(part))
+        size = (light.shape[1] // 2, light.shape[0] // 2)
+        return np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def sight_of(seen: Seen, pixels: NDArray[np.uint8], palette: Sequence[Colour]) -> Sight:
