@@ -16,7 +16,7 @@ from api.placing import Taken
 from api.reporting import seen_report
 from api.schemas import Case, Report
 from api.sculpture_marks import contacts
-from api.strip import HAIR, SLIP, Block, wrapped
+from api.strip import HAIR, SLIP, Block, page, wrapped
 from vision.model import Scene
 
 WIDE_UNITS, LEAST_UNITS = 740.0, 320.0
@@ -46,7 +46,7 @@ def seeing_png(
     shrink = max(1, round(width / pixels.shape[1]))
     photo = photo_part(pixels, tuple(edge / shrink for edge in frame), across, down)
     over(photo, render(cropped(svg, frame, across, down), across))
-    strip = np.ascontiguousarray(render(_page(below, units), across)[..., :3])
+    strip = np.ascontiguousarray(render(page(below, units), across)[..., :3])
     done, png = cv2.imencode(".png", cv2.cvtColor(np.vstack([photo, strip]), cv2.COLOR_RGB2BGR))
     if not done:
         raise ValueError("The picture of the seeing could not be written as a PNG.")
@@ -156,18 +156,6 @@ def _mark_cells(svg: str) -> list[tuple[str, str]]:
         ),
     ]
     return [(sample, word) for sign, sample, word in samples if sign in svg]
-
-
-def _page(block: Block, units: float) -> str:
-    return el(
-        "svg",
-        defs(block.svg),
-        block.svg,
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {num(units)} {num(block.height)}",
-        width=units,
-        height=block.height,
-    )
 
 
 def look_again(case: Case, photo: bytes | None, units_across: float = WIDE_UNITS) -> bytes:

@@ -201,14 +201,14 @@ def strip(report: Report, case: Case, overlay: str) -> Block:
     return Block(paper + "".join(body), y + 6)
 
 
-def page(block: Block) -> str:
-    """A block as an SVG document."""
+def page(block: Block, units: float = WIDTH) -> str:
+    """A block as an SVG document so many units wide."""
     return el(
         "svg",
         defs(block.svg),
         block.svg,
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {num(WIDTH)} {num(block.height)}",
-        width=WIDTH,
+        viewBox=f"0 0 {num(units)} {num(block.height)}",
+        width=units,
         height=block.height,
     )
