@@ -15,7 +15,9 @@ Point = tuple[float, float]
 State = Literal["bright", "dim", "off"]
 Level = Literal["stop", "fix", "watch"]
 Action = Literal["turn", "swap-leads", "cut", "move", "join", "press-in", "thicken-wall",
-                 "look-underneath", "swap-pack", "swap-led"]  # fmt: skip
+                 "look-underneath", "swap-pack", "swap-led", "take-out", "close"]  # fmt: skip
+PackKind = Literal["cells", "block"]
+PartKind = Literal["wire", "switch", "resistor", "buzzer", "motor"]
 
 
 @dataclass(frozen=True)
@@ -53,11 +55,15 @@ class Electrode:
 
 @dataclass(frozen=True)
 class Pack:
-    """Battery pack: number of cells, EMF [V] and internal resistance [ohm] of all together."""
+    """Battery pack: number of cells, EMF [V] and internal resistance [ohm] of all together.
+
+    A `block` is a 9 V battery, six small cells in one case.
+    """
 
     cells: int
     emf_V: float
     internal_ohm: float
+    kind: PackKind = "cells"
 
 
 @dataclass(frozen=True)
@@ -69,6 +75,22 @@ class Led:
     diode: Diode
     safe_A: float
     seen: State | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part other than an LED, between the entries `ID.a` and `ID.b`.
+
+    `one_way`: current passes only from a (its red wire) to b. An open switch (`closed` False) passes none.
+    It works from `works_A` upwards; 0 for what has nothing to show.
+    """
+
+    id: str
+    kind: PartKind
+    ohm: float
+    works_A: float = 0.0
+    one_way: bool = False
+    closed: bool = True
 
 
 @dataclass(frozen=True)
@@ -119,11 +141,22 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class Wall:
+    """Insulating dough between two pieces, or two arms of one: its thinnest place [mm]."""
+
+    piece: int
+    between: tuple[int, int]
+    thinnest_mm: float
+    at: Point
+
+
+@dataclass(frozen=True)
 class Sculpture:
     """A sculpture on a grid: the hand-over from seeing to sums.
 
     grid    (R, C) int32: id of the piece in each cell, 0 none
     dough_of id of a piece -> index into `doughs`
+    height_mm (R, C) float32: height of the dough where it was estimated, else NaN; None: as its dough says
     """
 
     grid: NDArray[np.int32]
@@ -136,6 +169,9 @@ class Sculpture:
     pack: Pack
     electrode: Electrode
     brightness: Brightness
+    parts: tuple[Part, ...] = ()
+    walls: tuple[Wall, ...] = ()
+    height_mm: NDArray[np.float32] | None = None
 
 
 @dataclass(frozen=True)
@@ -186,11 +222,56 @@ class Remedy:
 
 @dataclass(frozen=True)
 class LedResult:
-    """Current through an LED, anode to cathode, and how it looks."""
+    """Current through an LED, anode to cathode, and how it looks.
+
+    volts_V  between its legs; power_W in it; glow  how bright it looks, 1 at 20 mA (Stevens' law)
+    """
 
     id: str
     current_A: float
     state: State
+    volts_V: float = 0.0
+    power_W: float = 0.0
+    glow: float = 0.0
+
+
+@dataclass(frozen=True)
+class PartResult:
+    """Current through another part from a to b, the volts over it, and whether it works."""
+
+    id: str
+    current_A: float
+    volts_V: float
+    works: bool
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The finger-walk of one leg: to the lead it wants, without crossing another light.
+
+    wanted   `pack.plus` for a long leg, `pack.minus` for a short one
+    reaches  leads that can be reached without crossing a light
+    lumps    letters of all lumps that can be reached so; without the wanted lead among `reaches` they are
+             the proof that there is no way
+    path     the walk [mm] to the wanted lead, empty when there is none
+    crosses  LEDs on the way with the fewest lights, when there is no free one; empty when there is none at all
+    """
+
+    leg: str
+    wanted: str
+    reaches: tuple[str, ...]
+    lumps: tuple[str, ...]
+    path: tuple[Point, ...]
+    crosses: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Arrangement:
+    """What the LEDs of this sculpture would do in a row, or side by side, or as they are."""
+
+    way: Literal["as-built", "in-a-row", "side-by-side"]
+    leds: tuple[LedResult, ...]
+    pack_A: float
 
 
 @dataclass(frozen=True)
@@ -208,6 +289,8 @@ class Inspection:
 
     entries  name of an entry -> letter of its lump, None when it is in none
     suspects (cause, parts, probability), likeliest first
+    entry_V  name of an entry in dough -> volts there, the black lead's dough at 0
+    hours    until the cells are flat at this current, None when no current flows
     """
 
     lumps: tuple[Lump, ...]
@@ -219,4 +302,9 @@ class Inspection:
     remedies: tuple[Remedy, ...]
     otherwise: tuple[Otherwise, ...] = ()
     suspects: tuple[tuple[str, tuple[str, ...], float], ...] = ()
+    parts: tuple[PartResult, ...] = ()
+    entry_V: Mapping[str, float] = field(default_factory=dict)
+    hours: float | None = None
+    traces: tuple[Trace, ...] = ()
+    arrangements: tuple[Arrangement, ...] = ()
     next_check: tuple[Action, tuple[str, ...]] | None = None
