@@ -1,7 +1,10 @@
-"""A lump cut into square blocks, on which both the sheet and the necks are computed.
+"""Dough cut into square blocks, on which both the sheet and the necks are computed.
 
-Cells of one block that are not joined inside it become nodes of their own, so that a hairline
-gap stays a gap and a thin neck stays thin. What two nodes share is measured on the fine cells.
+Cells of one block that are not joined inside it, or belong to different bodies, become nodes of their
+own, so that a hairline gap stays a gap, and a thin neck or wall stays thin. What two nodes share is
+measured on the fine cells.
+
+Notation: R, C cells (rows, columns); N nodes; E faces.
 """
 
 from dataclasses import dataclass
@@ -15,43 +18,76 @@ from scipy.sparse.csgraph import connected_components
 
 @dataclass(frozen=True)
 class Blocks:
-    """The nodes of a lump.
+    """The nodes of what was cut.
 
-    node    (R, C) int32: node of each cell, -1 outside the lump
+    node    (R, C) int32: node of each cell, -1 without dough
     at      (N, 2) float: middle of each node [mm]
-    across  (N, N) sparse, symmetric: shared border with the node to the left or right [mm]
-    down    (N, N) sparse, symmetric: shared border with the node above or below [mm]
+    body    (N,) int32: which body a node belongs to
+    across  (N, N) sparse, symmetric: border shared with a node of the same body to the left or right [mm]
+    down    (N, N) sparse, symmetric: the same with a node above or below [mm]
     side_mm side of a block
     """
 
     node: NDArray[np.int32]
     at: NDArray[np.float64]
+    body: NDArray[np.int32]
     across: csr_array
     down: csr_array
     cell_mm: float
     side_mm: float
 
 
-def cut_into_blocks(mask: NDArray[np.bool_], cell_mm: float, side_mm: float) -> Blocks:
-    """Cut a lump (R, C) into blocks of about `side_mm`, a whole number of cells."""
+@dataclass(frozen=True)
+class Faces:
+    """Where nodes meet, as E plane faces: pair (E, 2), area vector from the first to the second (E, 2) [mm],
+    middle (E, 2) [mm]. The area vector of a staircase is that of the straight line from end to end."""
+
+    pair: NDArray[np.intp]
+    area: NDArray[np.float64]
+    at: NDArray[np.float64]
+
+
+def cut_into_blocks(body: NDArray[np.bool_] | NDArray[np.int32], cell_mm: float, side_mm: float) -> Blocks:
+    """Cut bodies (R, C), 0 where nothing is, into blocks of about `side_mm`, a whole number of cells."""
     step = max(1, round(side_mm / cell_mm))
-    indices = np.indices(mask.shape, dtype=np.intp)
-    rows, cols = indices[0], indices[1]
-    block = (rows // step) * (mask.shape[1] // step + 1) + cols // step
-    cell = np.full(mask.shape, -1, np.intp)
-    count = int(mask.sum())
-    cell[mask] = np.arange(count)
-    pairs = [_neighbours(cell, axis) for axis in (0, 1)]
-    flat = block[mask]
-    inside = np.concatenate([p[:, flat[p[0]] == flat[p[1]]] for p in pairs], axis=1)
-    graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(count, count))
+    mask = body != 0
+    rows, cols = np.nonzero(mask)
+    block = (rows // step) * (body.shape[1] // step + 1) + cols // step
+    cell = np.full(body.shape, -1, np.intp)
+    cell[mask] = np.arange(len(rows))
+    own = np.asarray(body, np.int32)[mask]
+    pairs = [p[:, own[p[0]] == own[p[1]]] for p in (_neighbours(cell, axis) for axis in (0, 1))]
+    inside = np.concatenate([p[:, block[p[0]] == block[p[1]]] for p in pairs], axis=1)
+    graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(len(rows), len(rows)))
     n, member = bodies(graph)
-    node = np.full(mask.shape, -1, np.int32)
+    node = np.full(body.shape, -1, np.int32)
     node[mask] = member
     weight = np.bincount(member, minlength=n)
-    at = [np.bincount(member, (x[mask] + 0.5) * cell_mm, n) / weight for x in (cols, rows)]
+    at = [np.bincount(member, (x + 0.5) * cell_mm, n) / weight for x in (cols, rows)]
+    of = np.zeros(n, np.int32)
+    of[member] = own
     down, across = (_borders(member[p], n) * cell_mm for p in pairs)
-    return Blocks(node, np.stack(at, axis=1), across, down, cell_mm, step * cell_mm)
+    return Blocks(node, np.stack(at, axis=1), of, across, down, cell_mm, step * cell_mm)
+
+
+def faces_of(blocks: Blocks, body: int) -> Faces:
+    """The faces of all nodes of this body, towards each other and towards nodes of other bodies."""
+    own, h = blocks.body == body, blocks.cell_mm
+    n = len(own)
+    found = []
+    for axis, way in ((0, (0.0, 1.0)), (1, (1.0, 0.0))):
+        a, b = (blocks.node[:-1], blocks.node[1:]) if axis == 0 else (blocks.node[:, :-1], blocks.node[:, 1:])
+        r, c = np.nonzero((a != b) & (a >= 0) & (b >= 0) & (own[a] | own[b]))
+        i, j = a[r, c].astype(np.intp), b[r, c].astype(np.intp)
+        sign = np.where(i < j, h, -h)
+        x = (c + (0.5 if axis == 0 else 1.0)) * h
+        y = (r + (1.0 if axis == 0 else 0.5)) * h
+        found.append((np.minimum(i, j) * n + np.maximum(i, j), sign * way[0], sign * way[1], x, y))
+    key, ax, ay, x, y = (np.concatenate(column) for column in zip(*found, strict=True))
+    keys, which, count = np.unique(key, return_inverse=True, return_counts=True)
+    sums = [np.bincount(which, values, len(keys)) for values in (ax, ay, x, y)]
+    at = np.stack(sums[2:], axis=1) / count[:, None]
+    return Faces(np.stack([keys // n, keys % n], axis=1), np.stack(sums[:2], axis=1), at)
 
 
 def bodies(graph: Any) -> tuple[int, NDArray[np.intp]]:

@@ -1,4 +1,4 @@
-"""A lump as a thin conducting sheet, reduced to the exact conductances between its terminals.
+"""Dough as a thin conducting sheet, reduced to the exact conductances between its terminals.
 
 Finite volumes on square blocks: two nodes are joined by (shared border / side) squares' worth of
 sheet. The reduction is a Schur complement (Kron reduction, Doerfler and Bullo 2013).
@@ -11,16 +11,21 @@ that is the well of Peaceman (Soc. Pet. Eng. J. 18 (1978) 183).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, csr_array, diags_array
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
-from circuit.blocks import Blocks, bodies, cut_into_blocks
+from circuit.blocks import Blocks, bodies, cut_into_blocks, faces_of
 from circuit.errors import SculptureError
 from circuit.model import Point
 
+Bodies = NDArray[np.bool_] | NDArray[np.int32]
+
+WALL = -1
+"""The body of all insulating dough."""
 SIDE_MM = 1.0
 MOST_NODES = 12_000
 SNAP_MM = 3.0
@@ -62,24 +67,61 @@ class Wells:
     squares: NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class Sheet(Reduction):
+    """Dough reduced to its terminals, and the way back from their volts to those of the N nodes.
+
+    laplacian (N, N) conductances between nodes [S]; keep (N,) nodes that some terminal reaches
+    """
+
+    blocks: Blocks
+    wells: Wells
+    laplacian: csc_array
+    keep: NDArray[np.bool_]
+    _link: NDArray[np.float64]
+    _factor: SuperLU
+
+    def potential(self, volts: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Volts (N,) at the nodes for those (T,) at the terminals; NaN where no terminal reaches."""
+        current = self.conductance @ volts
+        at_link = self._link * volts + (1 - self.wells.squares) * current
+        found = np.full(len(self.keep), np.nan)
+        found[self.keep] = self._factor.solve(self.wells.share[self.keep] @ at_link)
+        return found
+
+
 def reduce_lump(
-    mask: NDArray[np.bool_],
+    body: Bodies,
     square_S: NDArray[np.float64],
     cell_mm: float,
     terminals: Sequence[tuple[Point, float]],
     side_mm: float | None = None,
 ) -> Reduction:
-    """Conductances between the terminals of a lump.
+    """Only the conductances between the terminals: see `lay_sheet`."""
+    return Reduction(lay_sheet(body, square_S, cell_mm, terminals, side_mm).conductance)
 
-    mask (R, C): its cells; square_S (R, C): conductance per square [S]; terminals: place [mm] and
-    radius [mm] of the metal. Terminals that no dough joins get no conductance between them.
-    Raises SculptureError for a terminal farther than 3 mm from the lump.
+
+def lay_sheet(
+    body: Bodies,
+    square_S: NDArray[np.float64],
+    cell_mm: float,
+    terminals: Sequence[tuple[Point, float]],
+    side_mm: float | None = None,
+    homes: Sequence[int] | None = None,
+) -> Sheet:
+    """Dough with its terminals.
+
+    body (R, C): True in a lump, or the number of the lump above 0, WALL in insulating dough, 0 on the table;
+    square_S (R, C): conductance per square [S]; terminals: place [mm] and radius [mm] of the metal, `homes`
+    the number of the lump that each goes into (by default whichever is there). Two lumps that meet in the
+    raster stay apart; through insulating dough current leaks. Terminals that no dough joins get no
+    conductance between them. Raises SculptureError for a terminal farther than 3 mm from its lump.
     """
     if side_mm is None:
-        side_mm = max(SIDE_MM, float(np.sqrt(mask.sum() * cell_mm**2 / MOST_NODES)))
-    blocks = cut_into_blocks(mask, cell_mm, side_mm)
-    feed = sink_wells(blocks, terminals)
-    sheet = _node_means(blocks, mask, square_S)
+        side_mm = max(SIDE_MM, float(np.sqrt((body != 0).sum() * cell_mm**2 / MOST_NODES)))
+    blocks = cut_into_blocks(body, cell_mm, side_mm)
+    feed = sink_wells(blocks, terminals, homes)
+    sheet = _node_means(blocks, square_S)
     laplacian = _laplacian(blocks, sheet)
     # Each terminal first hangs on its nodes by one square of sheet, which keeps the matrix regular
     # even where two terminals share nodes; the exact well replaces that link afterwards.
@@ -98,13 +140,15 @@ def reduce_lump(
     exact = joined @ np.linalg.inv(np.eye(len(link)) - ((1 - feed.squares) / link)[:, None] * joined)
     exact = (exact + exact.T) / 2
     exact -= np.diag(exact.sum(axis=1))
-    return Reduction(exact)
+    return Sheet(exact, blocks, feed, laplacian, keep, link, factor)
 
 
-def sink_wells(blocks: Blocks, terminals: Sequence[tuple[Point, float]]) -> Wells:
-    """Let terminals (place [mm], radius [mm]) into a lump.
+def sink_wells(
+    blocks: Blocks, terminals: Sequence[tuple[Point, float]], homes: Sequence[int] | None = None
+) -> Wells:
+    """Let terminals (place [mm], radius [mm]) into lumps.
 
-    A place beside the lump moves to its nearest cell. Raises SculptureError when that is more than
+    A place beside its lump moves to the nearest cell of it. Raises SculptureError when that is more than
     3 mm away.
     """
     site = np.floor(blocks.at / blocks.side_mm).astype(np.intp)
@@ -113,7 +157,7 @@ def sink_wells(blocks: Blocks, terminals: Sequence[tuple[Point, float]]) -> Well
     share = np.zeros((len(blocks.at), len(terminals)))
     squares = np.zeros(len(terminals))
     for t, (place, radius) in enumerate(terminals):
-        (r, c), settled = _settle(blocks, place)
+        (r, c), settled = _settle(blocks, place, None if homes is None else homes[t])
         own[t] = blocks.node[r, c]
         fed, weight = _ring_sites(np.array(settled) / blocks.side_mm, radius / blocks.side_mm)
         # A site without dough, or behind a gap, hands its share to the nearest node that is joined:
@@ -126,18 +170,23 @@ def sink_wells(blocks: Blocks, terminals: Sequence[tuple[Point, float]]) -> Well
     return Wells(own, share, squares)
 
 
-def _settle(blocks: Blocks, place: Point) -> tuple[tuple[int, int], Point]:
+def _settle(blocks: Blocks, place: Point, home: int | None) -> tuple[tuple[int, int], Point]:
     """The lump's cell (row, column) at a place [mm], or the nearest one within 3 mm and its middle."""
     h = blocks.cell_mm
     rows, cols = blocks.node.shape
+
+    def is_home(node: NDArray[np.int32]) -> NDArray[np.bool_]:
+        body = blocks.body[node]
+        return np.asarray((node >= 0) & (body > 0 if home is None else body == home))
+
     r, c = int(np.floor(place[1] / h)), int(np.floor(place[0] / h))
-    if 0 <= r < rows and 0 <= c < cols and blocks.node[r, c] >= 0:
+    if 0 <= r < rows and 0 <= c < cols and is_home(blocks.node[r : r + 1, c]).all():
         return (r, c), place
     reach = int(SNAP_MM / h) + 1
     r0, c0 = max(0, r - reach), max(0, c - reach)
     window = blocks.node[r0 : max(0, r + reach + 1), c0 : max(0, c + reach + 1)]
-    ys, xs = np.nonzero(window >= 0)
-    away = np.hypot((xs + c0 + 0.5) * h - place[0], (ys + r0 + 0.5) * h - place[1])
+    ys, xs = np.nonzero(is_home(window)) if len(blocks.body) else ((), ())
+    away = np.hypot((np.asarray(xs) + c0 + 0.5) * h - place[0], (np.asarray(ys) + r0 + 0.5) * h - place[1])
     if not len(away) or away.min() > SNAP_MM:
         raise SculptureError(
             f"The entry at ({place[0]:.1f}, {place[1]:.1f}) mm lies more than {SNAP_MM:g} mm from its lump; "
@@ -177,10 +226,9 @@ def _around(own: int, graph: csr_array, reach: int) -> NDArray[np.intp]:
     return np.array(found, np.intp)
 
 
-def _node_means(
-    blocks: Blocks, mask: NDArray[np.bool_], square_S: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _node_means(blocks: Blocks, square_S: NDArray[np.float64]) -> NDArray[np.float64]:
     """Mean conductance per square [S] of each node."""
+    mask = blocks.node >= 0
     member = blocks.node[mask]
     n = len(blocks.at)
     return np.asarray(np.bincount(member, square_S[mask], n) / np.bincount(member, minlength=n))
@@ -189,10 +237,34 @@ def _node_means(
 def _laplacian(blocks: Blocks, sheet: NDArray[np.float64]) -> csc_array:
     """(N, N) conductances [S]: border over side, times the harmonic mean of the two sheets."""
     borders = (blocks.across + blocks.down).tocoo()
-    a, b = sheet[borders.row], sheet[borders.col]
-    g = borders.data / blocks.side_mm * 2 * a * b / (a + b)
-    joined = csc_array(coo_array((g, (borders.row, borders.col)), shape=borders.shape))
+    inside = blocks.body[borders.row] != WALL
+    row, col = borders.row[inside], borders.col[inside]
+    a, b = sheet[row], sheet[col]
+    g = borders.data[inside] / blocks.side_mm * 2 * a * b / (a + b)
+    if (blocks.body == WALL).any():
+        i, j, leak = _leaks(blocks, sheet)
+        row, col = np.concatenate([row, i, j]), np.concatenate([col, j, i])
+        g = np.concatenate([g, leak, leak])
+    joined = csc_array(coo_array((g, (row, col)), shape=borders.shape))
     return csc_array(diags_array(np.asarray(joined.sum(axis=0)).ravel()) - joined)
+
+
+def _leaks(blocks: Blocks, sheet: NDArray[np.float64]) -> tuple[NDArray[Any], ...]:
+    """Pairs of nodes (E,), (E,) of which one or both are wall, and the conductances between them [S] (E,).
+
+    A wall may be thinner than a block, so the way from middle to middle counts as it is: from each
+    middle straight to the face, each in its own dough.
+    """
+    faces = faces_of(blocks, WALL)
+    i, j = faces.pair.T
+    width = np.hypot(*faces.area.T)
+    normal = faces.area / np.maximum(width, 1e-12)[:, None]
+    least = blocks.cell_mm / 4
+    to_i = np.maximum(((faces.at - blocks.at[i]) * normal).sum(axis=1), least)
+    to_j = np.maximum(((blocks.at[j] - faces.at) * normal).sum(axis=1), least)
+    g = width / (to_i / sheet[i] + to_j / sheet[j])
+    some = width > 0
+    return i[some], j[some], g[some]
 
 
 def _reached(laplacian: csc_array, at: NDArray[np.intp]) -> NDArray[np.bool_]:
