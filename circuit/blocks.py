@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
+WALL = -1
+"""The body of all insulating dough."""
+
 
 @dataclass(frozen=True)
 class Blocks:
@@ -25,7 +28,7 @@ class Blocks:
     body    (N,) int32: which body a node belongs to
     across  (N, N) sparse, symmetric: border shared with a node of the same body to the left or right [mm]
     down    (N, N) sparse, symmetric: the same with a node above or below [mm]
-    side_mm side of a block
+    side_mm side of a block of a lump
     """
 
     node: NDArray[np.int32]
@@ -48,14 +51,16 @@ class Faces:
 
 
 def cut_into_blocks(body: NDArray[np.bool_] | NDArray[np.int32], cell_mm: float, side_mm: float) -> Blocks:
-    """Cut bodies (R, C), 0 where nothing is, into blocks of about `side_mm`, a whole number of cells."""
+    """Cut bodies (R, C), 0 where nothing is, into blocks of about `side_mm` (half of it in WALL)."""
     step = max(1, round(side_mm / cell_mm))
     mask = body != 0
     rows, cols = np.nonzero(mask)
-    block = (rows // step) * (body.shape[1] // step + 1) + cols // step
+    own = np.asarray(body, np.int32)[mask]
+    # Walls are thin: half the side there.
+    steps = np.where(own == WALL, max(1, round(side_mm / 2 / cell_mm)), step)
+    block = (rows // steps) * body.shape[1] + cols // steps
     cell = np.full(body.shape, -1, np.intp)
     cell[mask] = np.arange(len(rows))
-    own = np.asarray(body, np.int32)[mask]
     pairs = [p[:, own[p[0]] == own[p[1]]] for p in (_neighbours(cell, axis) for axis in (0, 1))]
     inside = np.concatenate([p[:, block[p[0]] == block[p[1]]] for p in pairs], axis=1)
     graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(len(rows), len(rows)))

@@ -1,4 +1,4 @@
-"""A sculpture laid out for the sums: every lump reduced once, so that each what-if is a tiny problem.
+"""A sculpture laid out for the sums: all dough reduced once, so that each what-if is a tiny problem.
 
 A *placing* says at which spot [mm] each entry goes in, None for an entry that hangs free. Turning
 an LED, moving a leg or swapping the leads only changes the placing; cutting and joining change
@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from circuit.lumps import find_lumps, is_conductive, legs, mask_of, square_conductance
+from circuit.lumps import bodies_of, find_lumps, is_conductive, legs, square_conductance
 from circuit.model import Entry, Joint, Lump, Point, Sculpture
 from circuit.neck import Neck
-from circuit.sheet import reduce_lump
+from circuit.sheet import Sheet, lay_sheet
 
 Placing = Mapping[str, Point | None]
 
@@ -26,20 +26,27 @@ JOIN_WIDTH_MM = 8.0  # a pinch of dough pressed into a gap, estimated
 
 @dataclass(frozen=True)
 class Board:
-    """Lumps with their exact conductances between spots.
+    """All dough of a sculpture reduced to its spots.
 
-    spots        place -> (index of the lump, index among its terminals)
-    conductances per lump (T, T) [S], rows sum to 0
+    spots       place -> its terminal
+    home        place -> index of its lump
+    sheet       the dough with its terminals; None without any
     """
 
     sculpture: Sculpture
     lumps: tuple[Lump, ...]
-    spots: Mapping[Point, tuple[int, int]]
-    conductances: tuple[NDArray[np.float64], ...]
+    spots: Mapping[Point, int]
+    home: Mapping[Point, int]
+    sheet: Sheet | None
+
+    @property
+    def conductance(self) -> NDArray[np.float64]:
+        """(T, T) [S] between the spots; rows sum to 0."""
+        return np.zeros((0, 0)) if self.sheet is None else self.sheet.conductance
 
     def lump_at(self, spot: Point | None) -> str | None:
         """Letter of the lump at a spot of this board, None when it hangs free."""
-        return None if spot is None or spot not in self.spots else self.lumps[self.spots[spot][0]].id
+        return None if spot is None or spot not in self.home else self.lumps[self.home[spot]].id
 
 
 def own_placing(sculpture: Sculpture) -> dict[str, Point | None]:
@@ -51,30 +58,27 @@ def own_placing(sculpture: Sculpture) -> dict[str, Point | None]:
 
 
 def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
-    """Reduce every lump between its entries and the spots `more` that lie in it."""
+    """Reduce all dough to its entries and the spots `more`, as far as these lie in conductive dough."""
     lumps = find_lumps(sculpture)
-    square = square_conductance(sculpture)
     of_piece = {piece: i for i, lump in enumerate(lumps) for piece in lump.pieces}
-    wanted: list[list[tuple[Point, float]]] = [[] for _ in lumps]
-    spots: dict[Point, tuple[int, int]] = {}
     places = [
         (entry.at, entry.piece, LEAD_RADIUS_MM if name.startswith("pack.") else LEG_RADIUS_MM)
         for name, entry in sculpture.entries.items()
     ]
     places += [(spot, piece_at(sculpture, spot), LEG_RADIUS_MM) for spot in more]
+    home: dict[Point, int] = {}
+    terminals: list[tuple[Point, float]] = []
     for at, piece, radius in places:
         index = of_piece.get(piece or 0)
-        if index is not None and at not in spots:
-            spots[at] = (index, len(wanted[index]))
-            wanted[index].append((at, radius))
-    conductances = []
-    for lump, terminals in zip(lumps, wanted, strict=True):
-        if len(terminals) < 2:
-            conductances.append(np.zeros((len(terminals), len(terminals))))
-            continue
-        mask = mask_of(sculpture, lump)
-        conductances.append(reduce_lump(mask, square, sculpture.cell_mm, terminals).conductance)
-    return Board(sculpture, lumps, spots, tuple(conductances))
+        if index is not None and at not in home:
+            home[at] = index
+            terminals.append((at, radius))
+    sheet = None
+    if terminals:
+        homes = [index + 1 for index in home.values()]
+        body, square = bodies_of(sculpture, lumps), square_conductance(sculpture)
+        sheet = lay_sheet(body, square, sculpture.cell_mm, terminals, homes=homes)
+    return Board(sculpture, lumps, {spot: i for i, spot in enumerate(home)}, home, sheet)
 
 
 def piece_at(sculpture: Sculpture, spot: Point) -> int:

@@ -11,9 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.errors import SolveError
+from circuit.model import Diode
 
 LEAK_S = 1e-12
 """Conductance beside every diode, as SPICE's gmin; it also carries the reverse current."""
+ONE_WAY = Diode(is_A=1e-9, n=1.0, rs_ohm=0.0)
+"""What lets current pass a buzzer from its red wire only: a small diode, some 0.4 V at 5 mA. Estimated."""
 MOST_STEPS = 60
 TINY_V = 1e-12
 """Below this every law is a straight line."""
@@ -51,7 +54,7 @@ class Chains:
 def chain_current(
     chains: Chains, volts: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Currents (K,) and slopes dI/dV (K,) at these volts (K,).
+    """Currents and slopes dI/dV at these volts, each (K,) or (B, K).
 
     A chain without a diode is odd in V. One with a diode lets only the leak pass backwards.
     Raises SolveError when Newton does not settle (it always should).

@@ -7,8 +7,9 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.blocks import WALL
 from circuit.errors import SculptureError
-from circuit.model import Led, Lump, Point, Sculpture
+from circuit.model import Led, Lump, Part, Point, Sculpture
 
 LEADS = ("pack.plus", "pack.minus")
 
@@ -25,17 +26,28 @@ def legs(led: Led) -> tuple[str, str]:
     return f"{led.id}.long", f"{led.id}.short"
 
 
+def ends(part: Part) -> tuple[str, str]:
+    """Names of the entries of another part."""
+    return f"{part.id}.a", f"{part.id}.b"
+
+
 def check(sculpture: Sculpture) -> None:
     """Raise SculptureError when the parts of the sculpture contradict each other."""
     if sculpture.cell_mm <= 0:
         raise SculptureError(f"The grid has cells of {sculpture.cell_mm} mm; give a size above 0.")
-    wanted = [*LEADS, *(leg for led in sculpture.leds for leg in legs(led))]
+    wanted = _all_entries(sculpture)
     missing = [name for name in wanted if name not in sculpture.entries]
     if missing:
         raise SculptureError(f"The entry {missing[0]} is missing; say where it goes in.")
     unknown = {int(i) for i in np.unique(sculpture.grid)} - {0} - set(sculpture.dough_of)
     if unknown:
         raise SculptureError(f"Piece {min(unknown)} lies on the grid but has no dough; name its dough.")
+
+
+def _all_entries(sculpture: Sculpture) -> list[str]:
+    """Names of the leads, of all legs, and of the ends of all other parts."""
+    own = [leg for led in sculpture.leds for leg in legs(led)]
+    return [*LEADS, *own, *(end for part in sculpture.parts for end in ends(part))]
 
 
 def is_conductive(sculpture: Sculpture, piece: int | None) -> bool:
@@ -54,7 +66,7 @@ def find_lumps(sculpture: Sculpture, also: Collection[tuple[int, int]] = ()) -> 
     touching = [joint.between for joint in sculpture.joints if joint.closed]
     graph.add_edges_from(pair for pair in (*touching, *also) if pair[0] in graph and pair[1] in graph)
     groups = [tuple(sorted(group)) for group in nx.connected_components(graph)]
-    order = [*LEADS, *(leg for led in sculpture.leds for leg in legs(led))]
+    order = _all_entries(sculpture)
     first = {sculpture.entries[name].piece: i for i, name in reversed(list(enumerate(order)))}
     cells = np.bincount(sculpture.grid.ravel(), minlength=max(sculpture.dough_of, default=0) + 1)
 
@@ -76,13 +88,26 @@ def mask_of(sculpture: Sculpture, lump: Lump) -> NDArray[np.bool_]:
     return np.isin(sculpture.grid, lump.pieces)
 
 
+def bodies_of(sculpture: Sculpture, lumps: Iterable[Lump]) -> NDArray[np.int32]:
+    """(R, C): the number of the lump in each cell, from 1 on; WALL in insulating dough, 0 on the table."""
+    table = np.full(max(sculpture.dough_of, default=0) + 1, WALL, np.int32)
+    table[0] = 0
+    for number, lump in enumerate(lumps, start=1):
+        table[list(lump.pieces)] = number
+    return np.asarray(table[sculpture.grid])
+
+
 def square_conductance(sculpture: Sculpture) -> NDArray[np.float64]:
     """(R, C) conductance per square [S]: thickness over resistivity of the dough in each cell, 0 without."""
-    table = np.zeros(max(sculpture.dough_of, default=0) + 1)
+    size = max(sculpture.dough_of, default=0) + 1
+    high_mm, conductivity = np.zeros(size), np.zeros(size)
     for piece, index in sculpture.dough_of.items():
         dough = sculpture.doughs[index]
-        table[piece] = dough.thickness_mm * 1e-3 / dough.resistivity_ohm_m
-    return table[sculpture.grid]
+        high_mm[piece], conductivity[piece] = dough.thickness_mm, 1 / dough.resistivity_ohm_m
+    height = high_mm[sculpture.grid]
+    if sculpture.height_mm is not None:
+        height = np.where(np.isnan(sculpture.height_mm), height, sculpture.height_mm)
+    return np.asarray(height * 1e-3 * conductivity[sculpture.grid])
 
 
 def connectivity(
@@ -91,7 +116,8 @@ def connectivity(
     """What is wired to what: lumps and entries as nodes, parts as edges from + to -.
 
     A leg or lead in a lump is an undirected tie (two edges of kind `entry`); an LED is an edge of
-    kind `led` from its long to its short leg, the pack one from its black to its red lead.
+    kind `led` from its long to its short leg, the pack one from its black to its red lead, another
+    part one of its kind from a to b.
     """
     graph: nx.MultiDiGraph[str] = nx.MultiDiGraph()
     for lump in lumps:
@@ -104,6 +130,8 @@ def connectivity(
     graph.add_edge("pack.minus", "pack.plus", kind="pack", part="pack")
     for led in sculpture.leds:
         graph.add_edge(*legs(led), kind="led", part=led.id)
+    for part in sculpture.parts:
+        graph.add_edge(*ends(part), kind=part.kind, part=part.id)
     return graph
 
 

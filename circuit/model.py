@@ -254,7 +254,7 @@ class Trace:
     lumps    letters of all lumps that can be reached so; without the wanted lead among `reaches` they are
              the proof that there is no way
     path     the walk [mm] to the wanted lead, empty when there is none
-    crosses  LEDs on the way with the fewest lights, when there is no free one; empty when there is none at all
+    crosses  LEDs on the way with the fewest lights, when no way is free; empty when there is no way
     """
 
     leg: str

@@ -2,36 +2,43 @@
 
 Unknowns are the volts at the spots of a board. The network has increasing laws only, so it has
 exactly one solution, the minimum of a convex function (Millar, Phil. Mag. 42 (1951) 1150); damped
-Newton cannot get lost.
+Newton cannot get lost. Thousands of placings are solved together.
+
+Notation: N nodes (spots); K parts, the LEDs first, the pack last; B placings.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import block_diag, cho_factor, cho_solve
 
 from circuit.board import Board, Placing
-from circuit.devices import LEAK_S, Chains, chain_current
+from circuit.devices import LEAK_S, ONE_WAY, Chains, chain_current
 from circuit.errors import SolveError
-from circuit.lumps import legs
+from circuit.lumps import LEADS, ends, legs
 from circuit.materials import VT
 from circuit.model import Point, Sculpture, State
 
 MOST_STEPS = 200
+MOST_TOGETHER = 512
+"""More placings are solved one lot after the other, to keep the arrays in the cache."""
 SMALL_A = 1e-12
 SMALL_SHARE = 1e-9
 LEAST_OHM = 1e-6
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Outcome:
     """What happens on a board with a placing.
 
-    led_A, led_V  current from long to short leg [A], volts across its two entries in the dough [V]
-    spot_V        volts in the dough at each spot
-    pack_A        current out of the pack; terminal_V volts between its terminals
+    led_A, led_V    current from long to short leg [A], volts across its two entries in the dough [V]
+    led_W           power in the LED itself, without its contacts [W]
+    part_A, part_V  the same of other parts, from a to b
+    spot_V          volts in the dough at each spot
+    pack_A          current out of the pack; terminal_V volts between its terminals
     steps, residual_A  Newton steps taken, and the largest current left over
     """
 
@@ -39,6 +46,9 @@ class Outcome:
     states: Mapping[str, State]
     led_A: Mapping[str, float]
     led_V: Mapping[str, float]
+    led_W: Mapping[str, float]
+    part_A: Mapping[str, float]
+    part_V: Mapping[str, float]
     spot_V: Mapping[Point, float]
     pack_A: float
     terminal_V: float
@@ -55,110 +65,191 @@ class Network:
     """
 
     nodes: tuple[Point, ...]
-    conductance: NDArray[np.float64]
+    conductance: Floats
     chains: Chains
     tail: NDArray[np.intp]
     head: NDArray[np.intp]
-    emf_V: NDArray[np.float64]
+    emf_V: Floats
 
 
 def wire(board: Board, placing: Placing) -> Network:
-    """The network of a board with a placing: lumps in block order, LEDs in theirs, the pack last."""
-    nodes = tuple(sorted(board.spots, key=lambda spot: board.spots[spot]))
-    number = {spot: i for i, spot in enumerate(nodes)}
+    """The network of a board with a placing: LEDs in their order, then other parts, the pack last."""
     sculpture = board.sculpture
-    ends = [[placing[leg] for leg in legs(led)] for led in sculpture.leds]
-    ends.append([placing["pack.minus"], placing["pack.plus"]])
-    index = [[-1 if spot is None else number[spot] for spot in pair] for pair in ends]
-    blocks = [g for g in board.conductances if len(g)]
-    tail, head = np.array(index, np.intp).T
-    emf = np.zeros(len(ends))
+    tail, head = _wired(board, placing)
+    emf = np.zeros(len(tail))
     emf[-1] = sculpture.pack.emf_V
-    return Network(
-        nodes, block_diag(*blocks) if blocks else np.zeros((0, 0)), chains_of(sculpture), tail, head, emf
-    )
+    return Network(tuple(board.spots), board.conductance, chains_of(sculpture), tail, head, emf)
+
+
+def _wired(board: Board, placing: Placing) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Nodes at the two ends of each part (K,), -1 where it hangs free or a switch is open."""
+    sculpture = board.sculpture
+    pairs = [legs(led) for led in sculpture.leds]
+    pairs += [ends(part) for part in sculpture.parts]
+    pairs.append((LEADS[1], LEADS[0]))
+    index = [[_node(board, placing[name]) for name in pair] for pair in pairs]
+    for i, part in enumerate(sculpture.parts, start=len(sculpture.leds)):
+        if not part.closed:
+            index[i] = [-1, -1]
+    tail, head = np.array(index, np.intp).T
+    return tail, head
+
+
+def _node(board: Board, spot: Point | None) -> int:
+    return -1 if spot is None else board.spots[spot]
 
 
 def chains_of(sculpture: Sculpture) -> Chains:
-    """The laws of all LEDs, and last of the pack, each with the metal at both its ends."""
-    metal, leds, pack = sculpture.electrode, sculpture.leds, sculpture.pack
-    count = len(leds) + 1
-    ohm = [led.diode.rs_ohm + 2 * metal.leg_ohm for led in leds] + [pack.internal_ohm + 2 * metal.lead_ohm]
+    """The laws of all LEDs, of other parts, and last of the pack, each with the metal at both its ends."""
+    metal, leds, parts, pack = sculpture.electrode, sculpture.leds, sculpture.parts, sculpture.pack
+    count = len(leds) + len(parts) + 1
+    own = [led.diode.rs_ohm for led in leds] + [part.ohm for part in parts]
     drop = 0.0 if metal.drop_i0_A is None else 2 * metal.drop_n * VT
+    diodes = [led.diode for led in leds] + [ONE_WAY if part.one_way else None for part in parts] + [None]
     return Chains(
-        ohm=np.maximum(np.array(ohm), LEAST_OHM),
+        ohm=np.maximum(
+            [*(ohm + 2 * metal.leg_ohm for ohm in own), pack.internal_ohm + 2 * metal.lead_ohm], LEAST_OHM
+        ),
         drop_V=np.full(count, drop),
         drop_A=np.full(count, metal.drop_i0_A or 1.0),
-        diode_V=np.array([led.diode.n * VT for led in leds] + [0.0]),
-        diode_A=np.array([led.diode.is_A for led in leds] + [1.0]),
+        diode_V=np.array([0.0 if diode is None else diode.n * VT for diode in diodes]),
+        diode_A=np.array([1.0 if diode is None else diode.is_A for diode in diodes]),
     )
 
 
 def operate(board: Board, placing: Placing) -> Outcome:
     """Solve a board with a placing. Raises SolveError if it does not settle (it always should)."""
-    network = wire(board, placing)
-    volts, steps, residual = solve(network)
-    current, across = _parts(network, volts)
-    leds = [led.id for led in board.sculpture.leds]
-    led_A = {led: float(i) for led, i in zip(leds, current, strict=False)}
-    pack = board.sculpture.pack
-    return Outcome(
-        board=board,
-        states={led: board.sculpture.brightness.state(i) for led, i in led_A.items()},
-        led_A=led_A,
-        led_V={led: float(v) for led, v in zip(leds, across, strict=False)},
-        spot_V={spot: float(v) for spot, v in zip(network.nodes, volts, strict=True)},
-        pack_A=float(current[-1]),
-        terminal_V=pack.emf_V - pack.internal_ohm * float(current[-1]),
-        steps=steps,
-        residual_A=residual,
-    )
+    return operate_many(board, [placing])[0]
 
 
-def solve(network: Network) -> tuple[NDArray[np.float64], int, float]:
-    """Volts at the nodes (N,), the number of Newton steps, and the largest current left over [A]."""
-    n = len(network.nodes)
-    volts = np.zeros(n)
-    if n == 0:
-        return volts, 0, 0.0
+def operate_many(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
+    """Solve a board with many placings together, each as `operate` would."""
+    found: list[Outcome] = []
+    for first in range(0, len(placings), MOST_TOGETHER):
+        found += _operate(board, placings[first : first + MOST_TOGETHER])
+    return found
+
+
+def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
+    sculpture = board.sculpture
+    network = wire(board, placings[0])
+    wired = [_wired(board, placing) for placing in placings]
+    tail, head = (np.stack(side) for side in zip(*wired, strict=True))
+    solved = solve_many(network, tail, head)
+    chains = network.chains
+    inner = chains.diode_V * np.log1p(np.maximum(solved.current_A, 0) / chains.diode_A)
+    rs_ohm = np.array([led.diode.rs_ohm for led in sculpture.leds])
+    count = len(sculpture.leds)
+    power = solved.current_A[:, :count] * (inner[:, :count] + rs_ohm * solved.current_A[:, :count])
+    led_ids, part_ids = [led.id for led in sculpture.leds], [part.id for part in sculpture.parts]
+    look, pack = sculpture.brightness.state, sculpture.pack
+    found = []
+    for b in range(len(placings)):
+        current, across = solved.current_A[b].tolist(), solved.across_V[b].tolist()
+        found.append(
+            Outcome(
+                board=board,
+                states={led: look(i) for led, i in zip(led_ids, current, strict=False)},
+                led_A=dict(zip(led_ids, current, strict=False)),
+                led_V=dict(zip(led_ids, across, strict=False)),
+                led_W=dict(zip(led_ids, power[b].tolist(), strict=True)),
+                part_A=dict(zip(part_ids, current[count:], strict=False)),
+                part_V=dict(zip(part_ids, across[count:], strict=False)),
+                spot_V=dict(zip(network.nodes, solved.volts[b].tolist(), strict=True)),
+                pack_A=current[-1],
+                terminal_V=pack.emf_V - pack.internal_ohm * current[-1],
+                steps=int(solved.steps[b]),
+                residual_A=float(solved.residual_A[b]),
+            )
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class Solved:
+    """B operating points.
+
+    volts (B, N); current_A, across_V (B, K) from tail to head, 0 where an end is free; steps, residual_A
+    (B,) as in Outcome
+    """
+
+    volts: Floats
+    current_A: Floats
+    across_V: Floats
+    steps: NDArray[np.intp]
+    residual_A: Floats
+
+
+def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp]) -> Solved:
+    """The network with its parts between other nodes: tail, head (B, K).
+
+    Raises SolveError if one does not settle in 200 steps (it always should).
+    """
+    count, n = len(tail), len(network.nodes)
     linear = network.conductance + LEAK_S * np.eye(n)
+    joined = (tail >= 0) & (head >= 0)
     # Rows of `ties` are the parts that are joined at both ends: +1 at the tail, -1 at the head.
-    joined = (network.tail >= 0) & (network.head >= 0)
-    ties = np.zeros((len(joined), n))
-    ties[np.flatnonzero(joined), network.tail[joined]] = 1
-    ties[np.flatnonzero(joined), network.head[joined]] -= 1
-
-    def balance(at: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
-        """Currents in the parts (K,), current left over (N,), slopes (N, N)."""
-        current, slope = chain_current(network.chains, ties @ at + network.emf_V)
-        current, slope = np.where(joined, current, 0.0), np.where(joined, slope, 0.0)
-        return current, linear @ at + ties.T @ current, linear + (ties.T * slope) @ ties
-
-    current, rest, slopes = balance(volts)
+    ties = np.zeros((*tail.shape, n))
+    b, k = np.nonzero(joined)
+    ties[b, k, tail[b, k]] = 1
+    ties[b, k, head[b, k]] -= 1
+    volts = np.zeros((count, n))
+    steps, residual = np.zeros(count, np.intp), np.zeros(count)
+    going = np.arange(count) if n else np.arange(0)
     for step in range(1, MOST_STEPS + 1):
-        way = -cho_solve(cho_factor(slopes), rest)
-        # Along the way the function's slope rises from way.rest < 0; a step is good unless it
-        # climbs the far side nearly as steeply.
-        fall, share, before = float(way @ rest), 1.0, current
-        while True:
-            trial = volts + share * way
-            current, rest, slopes = balance(trial)
-            if float(way @ rest) <= -0.9 * fall or share < 1e-6:
-                break
-            share /= 2
-        volts = trial
+        if not len(going):
+            break
+        tied = ties[going]
+        at = volts[going]
+        current, rest, slope = _balance(network, linear, tied, joined[going], at)
+        slopes = linear + (tied.transpose(0, 2, 1) * slope[:, None, :]) @ tied
+        way = np.asarray(-np.linalg.solve(slopes, rest[..., None])[..., 0], np.float64)
+        trial, after, left = _along(network, linear, tied, joined[going], at, way, rest)
+        volts[going] = trial
         # The step is judged by the currents it changes: a lump that nothing joins may drift in volts.
-        left, change = float(np.abs(rest).max()), float(np.abs(current - before).max())
-        small = SMALL_A + SMALL_SHARE * float(np.abs(current).max())
-        if left < small and change < small:
-            return volts, step, left
-    raise SolveError(f"The operating point did not settle in {MOST_STEPS} steps; {left:g} A are left over.")
-
-
-def _parts(network: Network, volts: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Currents from tail to head through each part (K,), and the volts over them; 0 where an end is free."""
-    joined = (network.tail >= 0) & (network.head >= 0)
-    across = np.zeros(len(joined))
-    across[joined] = volts[network.tail[joined]] - volts[network.head[joined]]
+        change = np.abs(after - current).max(axis=1)
+        small = SMALL_A + SMALL_SHARE * np.abs(after).max(axis=1)
+        steps[going], residual[going] = step, left
+        going = going[(left >= small) | (change >= small)]
+    if len(going):
+        left_over = residual[going].max()
+        raise SolveError(
+            f"The operating point did not settle in {MOST_STEPS} steps; {left_over:g} A are left over."
+        )
+    across = (ties @ volts[..., None])[..., 0]
     current, _ = chain_current(network.chains, across + network.emf_V)
-    return np.where(joined, current, 0.0), across
+    return Solved(volts, np.where(joined, current, 0.0), across, steps, residual)
+
+
+def _balance(
+    network: Network, linear: Floats, ties: Floats, joined: NDArray[np.bool_], at: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Currents in the parts (B, K), current left over at the nodes (B, N), slopes of the parts (B, K)."""
+    current, slope = chain_current(network.chains, (ties @ at[..., None])[..., 0] + network.emf_V)
+    current, slope = np.where(joined, current, 0.0), np.where(joined, slope, 0.0)
+    return current, at @ linear + (current[:, None, :] @ ties)[:, 0], slope
+
+
+def _along(
+    network: Network,
+    linear: Floats,
+    ties: Floats,
+    joined: NDArray[np.bool_],
+    at: Floats,
+    way: Floats,
+    rest: Floats,
+) -> tuple[Floats, Floats, Floats]:
+    """A good step along a way: volts there (B, N), currents (B, K), the largest current left over (B,).
+
+    Along the way the function's slope rises from way.rest < 0; a step is good unless it climbs the far
+    side nearly as steeply.
+    """
+    fall = (way * rest).sum(axis=1)
+    share = np.ones(len(at))
+    while True:
+        trial = at + share[:, None] * way
+        current, left, _ = _balance(network, linear, ties, joined, trial)
+        bad = ((way * left).sum(axis=1) > -0.9 * fall) & (share >= 1e-6)
+        if not bad.any():
+            return trial, current, np.abs(left).max(axis=1)
+        share[bad] /= 2

@@ -18,14 +18,12 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, csr_array, diags_array
 from scipy.sparse.linalg import SuperLU, splu
 
-from circuit.blocks import Blocks, bodies, cut_into_blocks, faces_of
+from circuit.blocks import WALL, Blocks, bodies, cut_into_blocks, faces_of
 from circuit.errors import SculptureError
 from circuit.model import Point
 
 Bodies = NDArray[np.bool_] | NDArray[np.int32]
 
-WALL = -1
-"""The body of all insulating dough."""
 SIDE_MM = 1.0
 MOST_NODES = 12_000
 SNAP_MM = 3.0

@@ -46,7 +46,7 @@ def find_short(board: Board, placing: Placing, volts: Mapping[Point, float]) -> 
     plus, minus = placing["pack.plus"], placing["pack.minus"]
     if plus is None or minus is None or board.lump_at(plus) != board.lump_at(minus):
         return None
-    lump = board.lumps[board.spots[plus][0]]
+    lump = board.lumps[board.home[plus]]
     mesh = build_mesh(mask_of(board.sculpture, lump), board.sculpture.cell_mm)
     pairs = {
         led: (a, b)
