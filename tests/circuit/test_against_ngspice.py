@@ -87,7 +87,7 @@ def test_a_row_with_one_turned_agrees(draw: Callable[..., Sculpture]) -> None:
     assert ours.led_A["L1"] > 1e-3
     assert theirs["i(vl_l1)"] == pytest.approx(ours.led_A["L1"], rel=1e-3)
     back = operate(lay_out(sculpture), turned(own_placing(sculpture), "L2"))
-    assert abs(back.led_A["L1"]) < 1e-9
+    assert back.states["L1"] == "off" and back.led_A["L1"] < 5e-4  # what leaks through the walls
 
 
 def test_a_sheet_on_the_same_grid_agrees_within_a_hundredth() -> None:
