@@ -20,9 +20,10 @@ from rich.text import Text
 
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
+from api.fields import Spot
 from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
-from api.schemas import Case, Report, Spot
+from api.schemas import Case, Report
 from api.seeing import seeing_png
 from circuit.netlist import sculpture_deck
 from vision.mat_layout import Paper

@@ -1,13 +1,16 @@
 """A case and its photo in, a report out: the only place that knows both `vision` and `circuit`."""
 
+import importlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from api.errors import InputError
+from api.fields import Thickness
+from api.part_schemas import PartEntry, PartKind
 from api.reporting import seen_report, with_findings
 from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
@@ -22,7 +25,9 @@ from circuit.model import (
     Joint,
     Led,
     Pack,
+    Part,
     Sculpture,
+    Wall,
 )
 from vision.errors import PhotoError
 from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke
@@ -144,6 +149,9 @@ def _marks(case: Case) -> list[Mark]:
         lit, tint = led.seen in ("bright", "dim"), TINTS.get(led.colour.lower())
         marks.append(Mark(f"{led.id}.long", "leg", led.long_leg, led.short_leg, lit, tint))
         marks.append(Mark(f"{led.id}.short", "leg", led.short_leg, led.long_leg, lit, tint))
+    for part in case.parts:
+        # Without a partner: nothing is known to lie astride between the ends of a wire.
+        marks += [Mark(f"{part.id}.a", "leg", part.a), Mark(f"{part.id}.b", "leg", part.b)]
     return marks
 
 
@@ -179,7 +187,7 @@ def build_sculpture(case: Case, scene: Scene) -> Sculpture:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
     doughs = tuple(_dough(case, entry.name, entry.role) for entry in case.palette if entry.role != "table")
     to_mm = scene.view.to_mm
-    return Sculpture(
+    sculpture = Sculpture(
         grid=scene.grid,
         cell_mm=scene.cell_mm,
         dough_of={piece.id: piece.colour - 1 for piece in scene.pieces},
@@ -195,16 +203,39 @@ def build_sculpture(case: Case, scene: Scene) -> Sculpture:
         pack=_pack(case),
         electrode=_electrode(case),
         brightness=_brightness(case),
+        parts=tuple(_part(entry) for entry in case.parts),
+        walls=tuple(
+            Wall(wall.piece, wall.between, wall.thinnest_mm, to_mm(wall.thinnest_at)) for wall in scene.walls
+        ),
     )
+    return _with_heights(case, sculpture)
 
 
 def _dough(case: Case, name: str, role: str) -> Dough:
     measured = case.materials.get(name)
     default = materials.conductive_dough(name) if role == "conductive" else materials.insulating_dough(name)
     resistivity = (measured and measured.resistivity_ohm_m) or default.resistivity_ohm_m
+    told = _thickness(case, name)
     return Dough(
-        name, default.conductive, resistivity, (measured and measured.thickness_mm) or case.thickness_mm
+        name, default.conductive, resistivity, default.thickness_mm if isinstance(told, str) else told
     )
+
+
+def _thickness(case: Case, name: str) -> Thickness:
+    """What the case says of the height of this dough: mm, or `shape`."""
+    measured = case.materials.get(name)
+    return (measured and measured.thickness_mm) or case.thickness_mm
+
+
+def _with_heights(case: Case, sculpture: Sculpture) -> Sculpture:
+    """The sculpture with heights estimated from its outline for those doughs that ask for it."""
+    by_shape = [i for i, dough in enumerate(sculpture.doughs) if _thickness(case, dough.name) == "shape"]
+    if not by_shape:
+        return sculpture
+    pieces = [piece for piece, dough in sculpture.dough_of.items() if dough in by_shape]
+    estimated_heights = importlib.import_module("circuit.thickness").estimated_heights
+    height = np.where(np.isin(sculpture.grid, pieces), estimated_heights(sculpture), np.nan)
+    return replace(sculpture, height_mm=height.astype(np.float32))
 
 
 def _led(case: Case, index: int) -> Led:
@@ -213,6 +244,27 @@ def _led(case: Case, index: int) -> Led:
     if entry.model is not None:
         diode = Diode(entry.model.is_A, entry.model.n, entry.model.rs_ohm)
     return Led(entry.id, entry.colour, diode, safe, entry.seen)
+
+
+# Resistance [ohm], least current [A] it works at, one way. Estimated.
+_USUAL: Mapping[PartKind, tuple[float, float, bool]] = {
+    "wire": (0.1, 0.0, False),
+    "switch": (0.1, 0.0, False),
+    "resistor": (100.0, 0.0, False),
+    "buzzer": (400.0, 2e-3, True),
+    "motor": (30.0, 20e-3, False),
+}
+
+
+def _part(entry: PartEntry) -> Part:
+    """The part with what the case says of it in place of the usual values."""
+    usual = Part(entry.id, entry.kind, *_USUAL[entry.kind])
+    return replace(
+        usual,
+        ohm=usual.ohm if entry.ohm is None else entry.ohm,
+        works_A=usual.works_A if entry.works_mA is None else entry.works_mA * 1e-3,
+        closed=entry.closed is not False,
+    )
 
 
 def _pack(case: Case) -> Pack:

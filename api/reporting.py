@@ -1,6 +1,7 @@
 """What was seen and found, as a report: mm back to photo pixels, amperes to mA, codes to words."""
 
 from api import words
+from api.fields import Spot
 from api.schemas import (
     Case,
     ContactOut,
@@ -16,7 +17,6 @@ from api.schemas import (
     PieceOut,
     RemedyOut,
     Report,
-    Spot,
     StepOut,
     SuggestionsOut,
     SuspectOut,

@@ -4,7 +4,8 @@ import math
 from dataclasses import dataclass
 
 from api.errors import InputError
-from api.schemas import Case, PaletteEntry, Scale, Spot
+from api.fields import Spot
+from api.schemas import Case, PaletteEntry, Scale
 from vision.errors import ScaleError
 from vision.mat import Mat, find_mat
 from vision.model import Photo, TableView

@@ -4,26 +4,15 @@ Photo points are [x, y] in pixels of the upright photo, origin at the top left c
 """
 
 from collections import Counter
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Spot = tuple[Finite, Finite]
-Role = Literal["conductive", "insulating", "table"]
-State = Literal["bright", "dim", "off"]
-Name = Annotated[str, Field(min_length=1, max_length=40)]
+from api.fields import Id, Name, NotNegative, Positive, Role, Spot, State, Strict, Thickness
+from api.part_schemas import ArrangementOut, PartEntry, PartOut, TraceOut
 
 
-class Wire(BaseModel):
-    """What all parts of a case share: unknown fields are refused by name."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class PaletteEntry(Wire):
+class PaletteEntry(Strict):
     """A colour that the helper chose, what it is, and where it was tapped, or its pad on the mat."""
 
     name: Name
@@ -32,7 +21,7 @@ class PaletteEntry(Wire):
     pad: Annotated[int, Field(ge=1, le=6)] | None = None
 
 
-class Scale(Wire):
+class Scale(Strict):
     """One of: two points and the mm between them, mm per pixel, the printed mat, a card, a rectangle, a coin.
 
     card     its four corners going round, or both ends of a long edge; ISO/IEC 7810 ID-1, 85.60 x 53.98 mm
@@ -72,7 +61,7 @@ class Scale(Wire):
         return self
 
 
-class StrokeEntry(Wire):
+class StrokeEntry(Strict):
     """What was painted over the photo: a colour of the palette, `table` or `not-dough`."""
 
     colour: Annotated[Name, Field(alias="as")]
@@ -80,23 +69,33 @@ class StrokeEntry(Wire):
     width_mm: Positive = 4.0
 
 
-class LineEntry(Wire):
+class LineEntry(Strict):
     """A line along which the dough is cut, or joined."""
 
     points: Annotated[tuple[Spot, ...], Field(max_length=500)]
 
 
-class PackEntry(Wire):
-    """The pack and where its two leads go in."""
+class PackEntry(Strict):
+    """The pack and where its two leads go in; a `block` is a 9 V battery, six small cells in one case."""
 
     plus: Spot
     minus: Spot
+    kind: Literal["cells", "block"] = "cells"
     cells: Annotated[int, Field(ge=1, le=6)] = 4
     emf_V: Positive | None = None
     internal_ohm: NotNegative | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _block_of_six(cls, told: Any) -> Any:
+        if isinstance(told, dict) and told.get("kind") == "block":
+            if told.get("cells", 6) != 6:
+                raise ValueError(f"A block has 6 cells, but the pack says {told['cells']}: take cells out")
+            return {**told, "cells": 6}
+        return told
 
-class LedModel(Wire):
+
+class LedModel(Strict):
     """An LED that somebody measured: Shockley diode with series resistance."""
 
     is_A: Positive
@@ -104,10 +103,10 @@ class LedModel(Wire):
     rs_ohm: NotNegative
 
 
-class LedEntry(Wire):
+class LedEntry(Strict):
     """An LED: where its long (+) and its short (-) leg go in, and how it looks now."""
 
-    id: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,12}$")]
+    id: Id
     colour: Name = "red"
     long_leg: Spot
     short_leg: Spot
@@ -115,14 +114,14 @@ class LedEntry(Wire):
     model: LedModel | None = None
 
 
-class Material(Wire):
+class Material(Strict):
     """What somebody measured of a dough."""
 
     resistivity_ohm_m: Positive | None = None
-    thickness_mm: Positive | None = None
+    thickness_mm: Thickness | None = None
 
 
-class ElectrodeEntry(Wire):
+class ElectrodeEntry(Strict):
     """What somebody measured of metal in dough; `drop_i0_A` null means no drop."""
 
     leg_ohm: NotNegative | None = None
@@ -131,7 +130,7 @@ class ElectrodeEntry(Wire):
     drop_i0_A: Positive | None = None
 
 
-class BrightnessEntry(Wire):
+class BrightnessEntry(Strict):
     """Least current in mA at which an LED counts as dim, and as bright."""
 
     dim: Positive
@@ -146,7 +145,7 @@ class BrightnessEntry(Wire):
         return self
 
 
-class Case(Wire):
+class Case(Strict):
     """One photo plus what the helper told us."""
 
     schema_: Annotated[Literal["doughsight-case/1"], Field(alias="schema")]
@@ -156,7 +155,8 @@ class Case(Wire):
     scale: Scale | None = None
     pack: PackEntry | None = None
     leds: Annotated[tuple[LedEntry, ...], Field(max_length=60)] = ()
-    thickness_mm: Positive = 15.0
+    parts: Annotated[tuple[PartEntry, ...], Field(max_length=30)] = ()
+    thickness_mm: Thickness = 15.0
     materials: dict[str, Material] = Field(default_factory=dict)
     electrode: ElectrodeEntry | None = None
     brightness_mA: BrightnessEntry | None = None
@@ -174,12 +174,21 @@ class Case(Wire):
 
     @model_validator(mode="after")
     def _names(self) -> Self:
-        for what, names in (("LEDs", [led.id for led in self.leds]), ("colours", self._dough_names())):
+        ids = [led.id for led in self.leds], [part.id for part in self.parts]
+        for what, names in (
+            ("LEDs", ids[0]),
+            ("parts", ids[1]),
+            ("LEDs or parts", [*ids[0], *ids[1]]),
+            ("colours", self._dough_names()),
+        ):
             twice = [name for name, n in Counter(names).items() if n > 1]
             if twice:
                 raise ValueError(f"Two {what} are named {twice[0]}: give each its own name")
-        if any(led.id.lower() == "pack" for led in self.leds):
-            raise ValueError("An LED is named pack: choose another name, that one means the battery pack")
+        for what, names in zip(("An LED", "A part"), ids, strict=True):
+            if any(name.lower() == "pack" for name in names):
+                raise ValueError(
+                    f"{what} is named pack: choose another name, that one means the battery pack"
+                )
         if not any(entry.role == "conductive" for entry in self.palette):
             raise ValueError("The palette has no conductive colour: say which dough is the salty one")
         unknown = set(self.materials) - set(self._dough_names())
@@ -202,8 +211,9 @@ class Case(Wire):
             raise ValueError(f"Two colours name pad {twice[0]}: each dough has its own")
         if self.pack and self.pack.plus == self.pack.minus:
             raise ValueError(f"Both leads are at {list(self.pack.plus)}: tap red and black one by one")
-        if self.leds and self.pack is None:
-            raise ValueError("The case has LEDs but no pack: tap where the red and the black lead go in")
+        if (self.leds or self.parts) and self.pack is None:
+            what = "LEDs" if self.leds else "parts"
+            raise ValueError(f"The case has {what} but no pack: tap where the red and the black lead go in")
         return self
 
     def _dough_names(self) -> list[str]:
@@ -266,11 +276,14 @@ class WallOut(BaseModel):
 
 
 class LedOut(BaseModel):
-    """Current and look of an LED."""
+    """Current and look of an LED; `glow` is how bright it looks, 0 to 1 (1 at 20 mA and above)."""
 
     id: str
     current_mA: float
     state: State
+    volts_V: float | None = None
+    power_mW: float | None = None
+    glow: float | None = None
 
 
 class OtherwiseOut(BaseModel):
@@ -282,10 +295,11 @@ class OtherwiseOut(BaseModel):
 
 
 class PackOut(BaseModel):
-    """What the pack gives."""
+    """What the pack gives, and for how long."""
 
     current_mA: float
     terminal_V: float
+    hours_until_flat: float | None = None
 
 
 class FindingOut(BaseModel):
@@ -385,12 +399,16 @@ class Report(BaseModel):
     lumps: list[LumpOut] = []
     otherwise: list[OtherwiseOut] = []
     entries: dict[str, str | None] = {}
+    entries_V: dict[str, float] = {}
     leds: list[LedOut] = []
+    parts: list[PartOut] = []
     pack: PackOut | None = None
     findings: list[FindingOut] = []
     remedies: list[RemedyOut] = []
     suspects: list[SuspectOut] = []
     next_check: NextCheckOut | None = None
+    traces: list[TraceOut] = []
+    arrangements: list[ArrangementOut] = []
     cautions: list[str] = []
     suggestions: SuggestionsOut | None = None
 

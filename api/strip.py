@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 
+from api.fields import State
 from api.fonts import width_of
 from api.hatch import pattern
 from api.marks import INK, LAMP, PAPER, PLUS, badge, broken, cased, defs, el, num, stroke, use, words
-from api.schemas import Case, Report, State
+from api.schemas import Case, Report
 
 WIDTH = 800.0
 """The strip is laid out 800 units wide, whatever its size in pixels."""

@@ -6,9 +6,10 @@ from fastapi import APIRouter, HTTPException, Query, Response
 from pydantic import BaseModel, ValidationError
 
 from api.errors import InputError, sentence
+from api.fields import Strict
 from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
-from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry, Wire
+from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
 from vision.photo import open_photo, shrink_for
 
 router = APIRouter(tags=["inspections"])
@@ -19,7 +20,7 @@ Token = Annotated[str | None, Query(max_length=40, pattern=r"^[A-Za-z0-9_-]+$")]
 _FRAME = r"^-?\d{1,6}(\.\d{1,3})?(,-?\d{1,6}(\.\d{1,3})?){3}$"
 
 
-class PreviewRequest(Wire):
+class PreviewRequest(Strict):
     """A photo by its id, the colours tapped so far, the scale if there is one, and what was corrected."""
 
     photo: str

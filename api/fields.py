@@ -1,0 +1,41 @@
+"""What the public formats share: kinds of numbers, names, and the base that refuses unknown fields."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Spot = tuple[Finite, Finite]
+Role = Literal["conductive", "insulating", "table"]
+State = Literal["bright", "dim", "off"]
+Name = Annotated[str, Field(min_length=1, max_length=40)]
+Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,12}$")]
+
+
+class Strict(BaseModel):
+    """What all parts of a case share: unknown fields are refused by name."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _mm_or_shape(value: object) -> object:
+    """One sentence for whatever is neither, where a choice of types would make several."""
+    if value == "shape":
+        return value
+    try:
+        mm = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        mm = 0.0
+    if isinstance(value, bool) or not 0 < mm < float("inf"):
+        shown = value if isinstance(value, str | int | float) else type(value).__name__
+        raise ValueError(
+            f'thickness_mm is {str(shown)[:40]}: give mm above 0, or "shape" to have it estimated '
+            "from the outline"
+        )
+    return mm
+
+
+Thickness = Annotated[Positive | Literal["shape"], BeforeValidator(_mm_or_shape)]
+"""Height of dough in mm, or `shape`: estimated from the outline."""
