@@ -88,10 +88,10 @@ def piece_at(sculpture: Sculpture, spot: Point) -> int:
     return int(sculpture.grid[r, c]) if inside else 0
 
 
-def turned(placing: Placing, led_id: str) -> Placing:
-    """The placing with this LED turned round."""
-    long_leg, short_leg = f"{led_id}.long", f"{led_id}.short"
-    return {**placing, long_leg: placing[short_leg], short_leg: placing[long_leg]}
+def turned(placing: Placing, part: str) -> Placing:
+    """The placing with this LED, or other part, turned round."""
+    first, second = (name for name in placing if name.rpartition(".")[0] == part)
+    return {**placing, first: placing[second], second: placing[first]}
 
 
 def swapped(placing: Placing) -> Placing:
@@ -157,6 +157,21 @@ def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
     conductive = np.isin(sculpture.grid, [p for p in sculpture.dough_of if is_conductive(sculpture, p)])
     grid = np.where((away <= radius) & ~conductive, joint.between[0], sculpture.grid).astype(np.int32)
     return replace(sculpture, grid=grid, joints=(*sculpture.joints, _touch(joint.between)))
+
+
+def closed(sculpture: Sculpture, switch: str) -> Sculpture:
+    """The sculpture with this switch closed."""
+    parts = tuple(replace(part, closed=True) if part.id == switch else part for part in sculpture.parts)
+    return replace(sculpture, parts=parts)
+
+
+def without(sculpture: Sculpture, part: str) -> Sculpture:
+    """The sculpture with this wire, or other part, taken out."""
+    return replace(
+        sculpture,
+        parts=tuple(other for other in sculpture.parts if other.id != part),
+        entries={n: e for n, e in sculpture.entries.items() if n.rpartition(".")[0] != part},
+    )
 
 
 def led_spots(sculpture: Sculpture, placing: Placing) -> dict[str, tuple[Point | None, Point | None]]:

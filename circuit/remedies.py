@@ -1,20 +1,17 @@
 """Remedies by what-if: single actions and plans of up to three, each solved before it is offered."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from scipy import ndimage
 
-from circuit.board import Board, Placing, bridge, lay_out, piece_at, swapped, turned
+from circuit.board import Board, Placing, piece_at
 from circuit.lumps import LEADS, mask_of
 from circuit.model import Finding, Joint, Point, Remedy, State, Step
-from circuit.outcome import Outcome, operate
+from circuit.outcome import Outcome
+from circuit.plans import Bench, Choice, seconds_of
 
-# Seconds of a helper's time, estimated.
-SECONDS = {"turn": 12.0, "swap-leads": 12.0, "cut": 15.0, "move": 12.0, "join": 12.0}
-SECONDS_PER_MM = 0.2  # a leg that goes far takes the whole LED along, estimated
 LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
 LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
 CLEAR_OF_OTHERS_MM = 5.0
@@ -27,38 +24,12 @@ SAME_SECONDS = 15.0
 OVER_SAFE = 1.1
 
 
-@dataclass(frozen=True)
-class Choice:
-    """Something to do: its steps, and the changes it makes to the placing or to the board."""
-
-    steps: tuple[Step, ...]
-    turn: tuple[str, ...] = ()
-    move: tuple[tuple[str, Point], ...] = ()
-    swap_leads: bool = False
-    join: Joint | None = None
-
-    @property
-    def seconds(self) -> float:
-        """A helper's time for it."""
-        return sum(_seconds(step) for step in self.steps)
-
-    @property
-    def touches(self) -> frozenset[str]:
-        """The parts it changes, so that a plan does not change one twice."""
-        return frozenset(part.split(".")[0] for step in self.steps for part in step.parts)
-
-
-def _seconds(step: Step) -> float:
-    far = (
-        0.0 if step.to_at is None else float(np.hypot(step.at[0] - step.to_at[0], step.at[1] - step.to_at[1]))
-    )
-    return SECONDS.get(step.action, 15.0) + SECONDS_PER_MM * far
-
-
 def turn_choices(findings: Sequence[Finding]) -> Iterator[Choice]:
-    """Turn an LED that stands backwards, or swap the leads."""
+    """Turn what stands backwards, swap the leads, close a switch."""
     for finding in findings:
-        if finding.code == "led-backwards":
+        if finding.code == "switch-open":
+            yield Choice((Step("close", finding.parts, finding.at),), close=finding.parts[0])
+        elif finding.code in ("led-backwards", "part-backwards"):
             yield Choice((Step("turn", finding.parts, finding.at),), turn=finding.parts)
         elif finding.code == "leads-swapped":
             yield Choice((Step("swap-leads", ("pack",), finding.at),), swap_leads=True)
@@ -199,9 +170,15 @@ class Landings:
 
 
 def cut_steps(shorts: Sequence[Finding]) -> tuple[Step, ...]:
-    """The cuts that undo a short."""
-    facts = [{**f.facts, "cut_mm": f.cut_mm or 0.0, "code": f.code} for f in shorts]
-    return tuple(Step("cut", (), f.at, line=f.cut, facts=fact) for f, fact in zip(shorts, facts, strict=True))
+    """What undoes each short: a cut, or a wire taken out."""
+    found = []
+    for short in shorts:
+        if short.code == "short-wire":
+            found.append(Step("take-out", short.parts[:1], short.at))
+        else:
+            facts = {**short.facts, "cut_mm": short.cut_mm or 0.0, "code": short.code}
+            found.append(Step("cut", (), short.at, line=short.cut, facts=facts))
+    return tuple(found)
 
 
 def rank(
@@ -212,16 +189,20 @@ def rank(
     `now` is the outcome as the sculpture stands; `clear` the board with the cuts made.
     """
     spots = tuple(spot for choice in choices for _, spot in choice.move)
-    boards: dict[tuple[Joint, ...], Board] = {(): lay_out(clear.sculpture, spots) if spots else clear}
-    single = sorted(choices, key=lambda c: -_worth(_try(boards, placing, (c,), spots)))[:MOST_CHOICES]
-    plans: list[tuple[float, float, frozenset[int], Outcome]] = []
-    for size in range(0 if cuts else 1, MOST_STEPS + 1):
-        for picked in combinations(range(len(single)), size):
-            plan = [single[i] for i in picked]
-            if _clash(plan):
-                continue
-            outcome = _try(boards, placing, plan, spots)
-            plans.append((_worth(outcome), sum(c.seconds for c in plan), frozenset(picked), outcome))
+    bench = Bench(clear, placing, spots)
+    alone = dict(zip(choices, bench.solve([(choice,) for choice in choices]), strict=True))
+    single = sorted(choices, key=lambda choice: -_worth(alone[choice]))[:MOST_CHOICES]
+    picks = [
+        picked
+        for size in range(0 if cuts else 1, MOST_STEPS + 1)
+        for picked in combinations(range(len(single)), size)
+        if not _clash([single[i] for i in picked])
+    ]
+    outcomes = bench.solve([[single[i] for i in picked] for picked in picks])
+    plans = [
+        (_worth(outcome), sum(single[i].seconds for i in picked), frozenset(picked), outcome)
+        for picked, outcome in zip(picks, outcomes, strict=True)
+    ]
     # Plans that take about as long stay in the order of the choices: what is in place stays.
     plans.sort(key=lambda p: (-round(p[0], 3), round(p[1] / SAME_SECONDS)))
     best: list[Remedy] = []
@@ -238,25 +219,6 @@ def _clash(plan: Sequence[Choice]) -> bool:
     return sum(len(c.touches) for c in plan) > len(frozenset[str]().union(*(c.touches for c in plan)))
 
 
-def _try(
-    boards: dict[tuple[Joint, ...], Board], placing: Placing, plan: Sequence[Choice], spots: Sequence[Point]
-) -> Outcome:
-    """The outcome of a plan; `boards` keeps the board for every set of joints filled so far."""
-    joints = tuple(choice.join for choice in plan if choice.join is not None)
-    if joints not in boards:
-        sculpture = boards[()].sculpture
-        for joint in joints:
-            sculpture = bridge(sculpture, joint)
-        boards[joints] = lay_out(sculpture, spots)
-    for choice in plan:
-        for led in choice.turn:
-            placing = turned(placing, led)
-        placing = {**placing, **dict(choice.move)}
-        if choice.swap_leads:
-            placing = swapped(placing)
-    return operate(boards[joints], placing)
-
-
 def _worth(outcome: Outcome) -> float:
     """What an outcome is worth in lights; an LED over its safe current costs one."""
     leds = outcome.states
@@ -266,4 +228,5 @@ def _worth(outcome: Outcome) -> float:
 
 def _remedy(cuts: tuple[Step, ...], plan: Sequence[Choice], outcome: Outcome) -> Remedy:
     steps = (*cuts, *(step for choice in plan for step in choice.steps))
-    return Remedy(steps, sum(_seconds(step) for step in steps), outcome.states, outcome.led_A, outcome.pack_A)
+    seconds = sum(seconds_of(step) for step in steps)
+    return Remedy(steps, seconds, outcome.states, outcome.led_A, outcome.pack_A)
