@@ -58,7 +58,8 @@ class Bench:
     def __init__(self, clear: Board, placing: Placing, spots: tuple[Point, ...]) -> None:
         self._placing, self._spots = placing, spots
         self._clear = clear.sculpture
-        self._boards = {(): lay_out(clear.sculpture, spots) if spots else clear}
+        plain = lay_out(clear.sculpture, spots) if spots else clear
+        self._boards: dict[tuple[Choice, ...], Board] = {(): plain}
 
     def solve(self, plans: Sequence[Sequence[Choice]]) -> list[Outcome]:
         """The outcome of each plan."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from circuit.board import Board, Placing, turned
 from circuit.lumps import legs
 from circuit.model import Action, State
-from circuit.outcome import Outcome, operate
+from circuit.outcome import Outcome, operate_many
 
 # Prior weights, estimated. 'Nine in ten unlit LEDs are backwards' is common practice, no published
 # source; but the helper has looked at the legs while tapping them, so the rest weighs more here.
@@ -83,8 +83,11 @@ def _causes(
     yield "short-underneath", (), dark
     yield "pack-flat", ("pack",), dark
     yield "lead-loose", ("pack",), dark
-    for led in board.sculpture.leds:
-        yield "led-backwards", (led.id,), operate(board, turned(placing, led.id)).states
-        free = operate(board, {**placing, legs(led)[0]: None}).states
-        yield "leg-loose", (led.id,), free
-        yield "led-dead", (led.id,), free
+    leds = board.sculpture.leds
+    backwards: list[Placing] = [turned(placing, led.id) for led in leds]
+    loose: list[Placing] = [{**placing, legs(led)[0]: None} for led in leds]
+    found = operate_many(board, backwards + loose)
+    for led, turn, free in zip(leds, found, found[len(leds) :], strict=False):
+        yield "led-backwards", (led.id,), turn.states
+        yield "leg-loose", (led.id,), free.states
+        yield "led-dead", (led.id,), free.states
