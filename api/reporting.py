@@ -1,7 +1,10 @@
 """What was seen and found, as a report: mm back to photo pixels, amperes to mA, codes to words."""
 
+from collections.abc import Sequence
+
 from api import words
 from api.fields import Spot
+from api.part_schemas import ArrangedLed, ArrangementOut, PartEntry, PartKind, PartOut, TraceOut
 from api.schemas import (
     Case,
     ContactOut,
@@ -22,7 +25,16 @@ from api.schemas import (
     SuspectOut,
     WallOut,
 )
-from circuit.model import Finding, Inspection, LedResult, Remedy, Step
+from circuit.model import (
+    Arrangement,
+    Finding,
+    Inspection,
+    LedResult,
+    PartResult,
+    Remedy,
+    Step,
+    Trace,
+)
 from vision.model import Scene, Suggestions, TableView, Wall
 
 LABELS_NAME = "labels.png"
@@ -130,9 +142,12 @@ def alike_findings(case: Case, scene: Scene) -> list[Finding]:
     return found
 
 
-def with_findings(report: Report, found: Inspection, view: TableView) -> Report:
-    """The report with what the sums say."""
+def with_findings(
+    report: Report, found: Inspection, view: TableView, parts: Sequence[PartEntry] = ()
+) -> Report:
+    """The report with what the sums say; `parts` are those of the case."""
     check = found.next_check
+    kinds = {part.id: part.kind for part in parts}
     return report.model_copy(
         update={
             "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
@@ -141,8 +156,12 @@ def with_findings(report: Report, found: Inspection, view: TableView) -> Report:
                 for o in found.otherwise
             ],
             "entries": dict(found.entries),
+            "entries_V": {name: _rounded(volts) for name, volts in found.entry_V.items()},
             "leds": _leds(found.leds),
-            "pack": PackOut(current_mA=_mA(found.pack_A), terminal_V=round(found.terminal_V, 3)),
+            "parts": [_part(part, kinds[part.id]) for part in found.parts],
+            "pack": _pack(found),
+            "traces": [_trace(trace, view) for trace in found.traces],
+            "arrangements": [_arrangement(one) for one in found.arrangements],
             "findings": [*(_finding(f, view) for f in found.findings), *report.findings],
             "remedies": [_remedy(i, r, view) for i, r in enumerate(found.remedies, start=1)],
             "suspects": [
@@ -213,8 +232,59 @@ def _line(
 
 
 def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
-    return [LedOut(id=r.id, current_mA=_mA(r.current_A), state=r.state) for r in results]
+    return [
+        LedOut(
+            id=r.id,
+            current_mA=_mA(r.current_A),
+            state=r.state,
+            volts_V=_rounded(r.volts_V),
+            power_mW=_rounded(r.power_W * 1e3),
+            glow=_rounded(min(1.0, r.glow)),
+        )
+        for r in results
+    ]
+
+
+def _pack(found: Inspection) -> PackOut:
+    """Hours to one decimal, whole ones from ten on: the capacity of a cell is known no better."""
+    hours = found.hours
+    return PackOut(
+        current_mA=_mA(found.pack_A),
+        terminal_V=_rounded(found.terminal_V),
+        hours_until_flat=None if hours is None else round(hours, 1 if hours < 10 else None),
+    )
+
+
+def _part(result: PartResult, kind: PartKind) -> PartOut:
+    return PartOut(
+        id=result.id,
+        kind=kind,
+        current_mA=_mA(result.current_A),
+        volts_V=_rounded(result.volts_V),
+        works=result.works,
+    )
+
+
+def _trace(trace: Trace, view: TableView) -> TraceOut:
+    return TraceOut(
+        leg=trace.leg,
+        wanted=trace.wanted,
+        reaches=list(trace.reaches),
+        lumps=list(trace.lumps),
+        path=[_px(view, at) for at in trace.path],
+        crosses=list(trace.crosses),
+    )
+
+
+def _arrangement(one: Arrangement) -> ArrangementOut:
+    leds = [ArrangedLed(id=r.id, current_mA=_mA(r.current_A), state=r.state) for r in one.leds]
+    return ArrangementOut(way=one.way, leds=leds, pack_mA=_mA(one.pack_A))
 
 
 def _mA(current_A: float) -> float:
-    return round(current_A * 1e3, 3) + 0.0
+    return _rounded(current_A * 1e3)
+
+
+def _rounded(value: float) -> float:
+    """Three decimals, and no -0."""
+    return round(value, 3) + 0.0
