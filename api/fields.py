@@ -31,7 +31,7 @@ def _mm_or_shape(value: object) -> object:
     if isinstance(value, bool) or not 0 < mm < float("inf"):
         shown = value if isinstance(value, str | int | float) else type(value).__name__
         raise ValueError(
-            f'thickness_mm is {str(shown)[:40]}: give mm above 0, or "shape" to have it estimated '
+            f'The thickness_mm is {str(shown)[:40]}: give mm above 0, or "shape" to have it estimated '
             "from the outline"
         )
     return mm
