@@ -77,6 +77,7 @@ def frame_of(report: Report, case: Case) -> Box:
     if case.pack is not None:
         spots += [case.pack.plus, case.pack.minus]
     spots += [leg for led in case.leds for leg in (led.long_leg, led.short_leg)]
+    spots += [end for part in case.parts for end in (part.a, part.b)]
     size = float(report.photo.width), float(report.photo.height)
     if not spots:
         return 0.0, 0.0, *size

@@ -277,10 +277,14 @@ def _spot(at: Spot) -> str:
 
 
 def _lights(report: Report) -> Table:
-    table = Table("LED", "looks", "mA", "long leg in", "short leg in", box=None, pad_edge=False)
+    table = Table("LED", "looks", "mA", "long leg or a in", "short leg or b in", box=None, pad_edge=False)
     for led in report.leds:
         ends = (report.entries.get(f"{led.id}.{leg}") or "no lump" for leg in ("long", "short"))
         table.add_row(led.id, STATE_SIGN[led.state], f"{led.current_mA:.2f}", *ends)
+    for part in report.parts:
+        ends = (report.entries.get(f"{part.id}.{end}") or "no lump" for end in "ab")
+        works = "works" if part.works else "works not"
+        table.add_row(part.id, f"{part.kind} {works}", f"{part.current_mA:.2f}", *ends)
     if report.pack is not None:
         table.add_row("pack", "", f"{report.pack.current_mA:.1f}", "", "")
     return table

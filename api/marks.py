@@ -148,6 +148,25 @@ def _ghost(shape: str, line: str, sign: str) -> str:
     return frame + stroke(sign, line, 2.4)
 
 
+def _ring(r: float, width: float, sign: str) -> str:
+    """A hollow ring with a sign in it."""
+    case = el("circle", r=r + width / 2 + 2, fill=PAPER)
+    return case + el("circle", r=r, fill=PAPER, stroke=INK, stroke_width=width) + sign
+
+
+def _open_and_shut(blade: str) -> str:
+    """A switch from the side: two posts, and a blade that lies on both or stands up."""
+    posts = "".join(el("circle", cx=x, r=4.2, fill=PAPER, stroke=INK, stroke_width=2.2) for x in (-14, 14))
+    case = el("rect", x=-20, y=-8, width=40, height=16, rx=8, fill=PAPER)
+    case += stroke(blade, PAPER, 9, stroke_linecap="round")
+    return case + posts + stroke(blade, INK, 3.8, stroke_linecap="round")
+
+
+_A = "M3.2-3V4M3.2.5A3.3 3.5 0 1 1-3.4.5A3.3 3.5 0 1 1 3.2.5"
+_B = "M-3.2-5.5V4M-3.2.5A3.3 3.5 0 1 0 3.4.5A3.3 3.5 0 1 0-3.2.5"
+_BOX = {"x": -17, "y": -8, "width": 34, "height": 16}
+
+
 def _halves(apart: float) -> str:
     left, right = f"M{num(-apart)} -12a12 12 0 0 0 0 24z", f"M{num(apart)} -12a12 12 0 0 1 0 24z"
     case = el("path", d=left + right, fill=PAPER, stroke=PAPER, stroke_width=5.5, stroke_linejoin="round")
@@ -155,6 +174,7 @@ def _halves(apart: float) -> str:
 
 
 _PLUS_SIGN, _MINUS_SIGN = "M-4.7 0H4.7M0-4.7V4.7", "M-4.5 0H4.5"
+_BUZZ = "M-6-3.2V3.2M-2-6V6M2-6V6M6-3.2V3.2"
 _STEP = "M-5.5 0C-5.5-2.4-2.6-2.2-.4-3 3-4.2 6-2.8 6 0S3 4.2-.4 3C-2.6 2.2-5.5 2.4-5.5 0Z"
 _JOIN = "M-26-10-8 0-26 10zM26-10 8 0 26 10z"
 _ARROW = "M-5.5 0H4.5M1-4 5 0 1 4"
@@ -168,6 +188,16 @@ SYMBOLS: Mapping[str, str] = {
     "lead-minus-ghost": _ghost("rect", INK, _MINUS_SIGN),
     "leg-long-ghost": _ghost("circle", PLUS, _PLUS_SIGN),
     "leg-short-ghost": _ghost("circle", INK, _MINUS_SIGN),
+    "end-a": _ring(8, 2, stroke(_A, INK, 1.9)),
+    "end-b": _ring(8, 2, stroke(_B, INK, 1.9)),
+    "end-a-ghost": _ghost("circle", INK, _A),
+    "end-b-ghost": _ghost("circle", INK, _B),
+    "switch-closed": _open_and_shut("M-14 0H14"),
+    "switch-open": _open_and_shut("M-14 0 10-15"),
+    "resistor": el("rect", fill=PAPER, stroke=PAPER, stroke_width=9, **_BOX)
+    + el("rect", fill=PAPER, stroke=INK, stroke_width=2.6, **_BOX),
+    "buzzer": _ring(16, 2.6, stroke(_BUZZ, INK, 2.6, stroke_linecap="round")),
+    "motor": _ring(16, 2.6, stroke("M-6.5 7V-7L0 2.5 6.5-7V7", INK, 2.8, stroke_linejoin="round")),
     "footstep": el("path", d=_STEP, fill=PAPER, stroke=PAPER, stroke_width=3.4, stroke_linejoin="round")
     + el("path", d=_STEP, fill=PLUS),
     "led-bright": _led(

@@ -1,5 +1,6 @@
 """What is drawn on the photo, as one SVG whose viewBox is in photo pixels; for the page and the PNG alike."""
 
+from api import part_marks
 from api.answer_marks import cuts, steps, thread, walk
 from api.canvas import Sheet, frame_of
 from api.marks import Pen, defs, el
@@ -47,8 +48,11 @@ def _parts(sheet: Sheet) -> list[str]:
     fixed = walk(sheet, taken) + cuts(sheet, taken) + steps(sheet, taken) if answer else ""
     touching = contacts(sheet, taken)
     ends = entries(sheet, taken)
+    wires, wire_ends = part_marks.lines(sheet, taken), part_marks.ends(sheet, taken)
     areas = lumps(sheet) if with_lumps else ""
     letters = badges(sheet, taken) if with_lumps else ""
     tags = [*thread(sheet, taken), *beside(sheet, taken), *lights(sheet, taken)]
+    tags += part_marks.tags(sheet, taken)
     lines, labels = "".join(one.line for one in tags), "".join(one.label for one in tags)
-    return [pool(sheet), areas, ends.tails, touching, letters, lines, fixed, ends.marks, labels]
+    below = [pool(sheet), areas, ends.tails, touching, letters, lines, wires]
+    return [*below, fixed, wire_ends, ends.marks, labels]

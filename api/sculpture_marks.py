@@ -8,6 +8,7 @@ import numpy as np
 from api import hatch
 from api.canvas import Sheet, Tag, middle, mm_number, put_tag
 from api.marks import INK, PLUS, Point, badge, badge_half, broken, cased_words, el, mark, num, use
+from api.part_marks import ends_of
 from api.placing import Taken, along, around
 from api.schemas import LedEntry
 
@@ -103,8 +104,10 @@ class EntryMarks:
 
 
 def symbol_of(name: str) -> str:
-    """The symbol of an entry by its name: `pack.plus`, `L1.short`."""
+    """The symbol of an entry by its name: `pack.plus`, `L1.short`, `W1.a`."""
     part, _, end = name.rpartition(".")
+    if end in ("a", "b"):
+        return f"end-{end}"
     return f"lead-{end}" if part == "pack" else f"leg-{end if end in ('long', 'short') else 'short'}"
 
 
@@ -150,6 +153,7 @@ def beside(sheet: Sheet, taken: Taken) -> list[Tag]:
     }
     for led in sheet.case.leds:
         spots |= {f"{led.id}.long": led.long_leg, f"{led.id}.short": led.short_leg}
+    spots |= {name: at for part in sheet.case.parts for name, at in ends_of(part)}
     about = set(sheet.finding.parts) if sheet.finding else set()
     for name, at in spots.items():
         label = (

@@ -152,12 +152,19 @@ def _samples() -> list[tuple[str, str, str]]:
     )
     edge = cased("M-24 4C-10-8 10 8 24-4")
     dashed = edge.replace('stroke-width="2"', 'stroke-width="2" stroke-dasharray="7 5"')
+    ends = cased("M-22 0H22", core=3.6, case=7.4) + use("end-a", -22) + use("end-b", 22)
+    switches = el("g", use("switch-closed", -20, 0, 0.7), use("switch-open", 22, 3, 0.7))
     return [
         ('"#mark-footstep"', steps, "way without a light"),
         ('class="cut"', blades, "cut here"),
         ('"#mark-join"', use("join"), "press together here"),
         ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), "red and black lead"),
         ('"#mark-leg-', legs, "long and short leg"),
+        ("entry end-", ends, "wire or other part"),
+        ('"#mark-switch-', switches, "switch: on, off"),
+        ('"#mark-resistor"', use("resistor"), "resistor"),
+        ('"#mark-buzzer"', use("buzzer"), "buzzer"),
+        ('"#mark-motor"', use("motor"), "motor"),
         ('"#mark-led-', states, "bright, dim, off"),
         (" missed", broken("leg-short"), "misses the dough"),
         ("-ghost", use("leg-long-ghost", -15) + use("leg-short-ghost", 15), "put it here"),
