@@ -26,5 +26,5 @@ def sentence(error: ValidationError) -> str:
         return f"The case is not valid JSON ({first['ctx']['error']}). Correct it there."
     reason = first["msg"].removeprefix("Value error, ").rstrip(".")
     if first["type"] == "value_error":
-        return f"{reason}."
+        return f"{reason[0].upper()}{reason[1:]}."
     return f"The field {where} of the case is not usable: {reason[0].lower()}{reason[1:]}. Correct it."
