@@ -273,7 +273,7 @@ def _pack(case: Case) -> Pack:
     default = materials.default_pack(case.pack.cells)
     emf = default.emf_V if case.pack.emf_V is None else case.pack.emf_V
     internal = default.internal_ohm if case.pack.internal_ohm is None else case.pack.internal_ohm
-    return Pack(case.pack.cells, emf, internal)
+    return Pack(case.pack.cells, emf, internal, case.pack.kind)
 
 
 def _electrode(case: Case) -> Electrode:

@@ -123,6 +123,18 @@ test("scaling moves every place alike", () => {
   assert.equal(job.scaled(one, 0.5).minus, null);
 });
 
+test("wires and corrections of a case that is opened are kept, and move along", () => {
+  const wire = { id: "W1", kind: "wire", a: [10, 20], b: [30, 40] };
+  const cut = { points: [[2, 4], [6, 8]] };
+  const told = { palette: [], pack: { plus: [1, 1], minus: [3, 3], kind: "block" }, parts: [wire], cuts: [cut] };
+  const whole = job.toCase(job.fromCase(told), "photo");
+  assert.deepEqual(whole.parts, [wire]);
+  assert.deepEqual(whole.pack, told.pack);
+  const half = job.toCase(job.scaled(job.fromCase(told), 0.5), "photo");
+  assert.deepEqual(half.parts, [{ ...wire, a: [5, 10], b: [15, 20] }]);
+  assert.deepEqual(half.cuts, [{ points: [[1, 2], [3, 4]] }]);
+});
+
 test("names are near the colour and never given twice", () => {
   assert.equal(names.suggestName([240, 155, 170], []), "pink");
   assert.notEqual(names.suggestName([240, 155, 170], ["pink"]), "pink");

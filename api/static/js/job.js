@@ -130,6 +130,18 @@ export function fromCase(told) {
   };
 }
 
+/** Places of a case that the page keeps but does not edit, scaled. @param {any} told @param {number} k @returns {any} */
+function scaledBase(told, k) {
+  /** @param {Point} p */
+  const move = (p) => [p[0] * k, p[1] * k];
+  const out = { ...told };
+  for (const kind of ["strokes", "cuts", "joins"]) {
+    if (told[kind]) out[kind] = told[kind].map((/** @type {any} */ one) => ({ ...one, points: one.points.map(move) }));
+  }
+  if (told.parts) out.parts = told.parts.map((/** @type {any} */ one) => ({ ...one, a: move(one.a), b: move(one.b) }));
+  return out;
+}
+
 /** All places scaled, when the kept photo has another size than the one that was tapped.
  * @param {Job} job @param {number} k @returns {Job} */
 export function scaled(job, k) {
@@ -142,5 +154,6 @@ export function scaled(job, k) {
     plus: move(job.plus),
     minus: move(job.minus),
     leds: job.leds.map((led) => ({ ...led, long_leg: move(led.long_leg), short_leg: move(led.short_leg) })),
+    base: scaledBase(job.base, k),
   };
 }
