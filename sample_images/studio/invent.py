@@ -53,7 +53,7 @@ ATTEMPTS = 80
 
 
 @dataclass
-class _Draft:
+class Draft:
     """A sculpture in the making.
 
     body, sides  (R, C): the whole outline; ids of the parts that seams make of it, before any fault
@@ -111,14 +111,14 @@ def _try(rng: Rng, seed: int, fault: str, table: Sequence[float]) -> Invention |
     colours = pick_colours(rng, kinds + walls, table, rng.uniform(7, 34))
     doughs = tuple(Stuff(f"dough{i + 1}", c, i < kinds) for i, c in enumerate(colours))
     blank = np.zeros(X.shape, np.uint8)
-    draft = _Draft(rng, X, Y, sides, seam, kinds, walls, blank, blank.copy())
+    draft = Draft(rng, X, Y, sides, seam, kinds, walls, blank, blank.copy())
     same = rng.random() < 0.5
     for i in range(1, int(sides.max()) + 1):
         draft.put(sides == i, 1 if same else 1 + int(rng.integers(0, kinds)), i)
     laid, spot = _lay_seam(draft, fault)
     if not laid:
         return None
-    _decorate(draft)
+    decorate(draft)
     wires = wire(rng, draft.labels, draft.sides, kinds, fault)
     if wires is None:
         return None
@@ -155,7 +155,7 @@ def holds(made: Invention) -> bool:
     return made.fault not in MOST_GAP_MM or 0.2 < narrowest(made)[0] < MOST_GAP_MM[made.fault]
 
 
-def _lay_seam(draft: _Draft, fault: str) -> tuple[bool, Point | None]:
+def _lay_seam(draft: Draft, fault: str) -> tuple[bool, Point | None]:
     """Turn seams into gaps or walls in place: whether it fits, and where the fault is."""
     rng, seam = draft.rng, draft.seam
     walled = fault in WALLED or (fault not in OPEN and rng.random() < 0.6)
@@ -189,7 +189,7 @@ def _lay_seam(draft: _Draft, fault: str) -> tuple[bool, Point | None]:
     return True, at if fault in MOST_GAP_MM or reach_mm > 0 else None
 
 
-def _half_width(draft: _Draft, fault: str, walled: bool, along: Floats) -> Floats:
+def _half_width(draft: Draft, fault: str, walled: bool, along: Floats) -> Floats:
     """Half the width (R, C) in mm of gap or wall; `along`: distance to the fault."""
     rng = draft.rng
     wavy = 1 + 0.25 * smooth(rng, along.shape, 10)
@@ -204,7 +204,7 @@ def _half_width(draft: _Draft, fault: str, walled: bool, along: Floats) -> Float
     return np.asarray(half, np.float32)
 
 
-def _wall(draft: _Draft, slit: Mask, inner: Floats) -> None:
+def _wall(draft: Draft, slit: Mask, inner: Floats) -> None:
     """Insulating dough in the slit, at times longer than it; at times a little table shows beside it."""
     rng = draft.rng
     reach = rng.uniform(0, 4) if rng.random() < 0.6 else 0.0
@@ -218,7 +218,7 @@ def _wall(draft: _Draft, slit: Mask, inner: Floats) -> None:
     draft.put(wall, draft.any_wall(), 100)
 
 
-def _crack(draft: _Draft, slit: Mask) -> Point | None:
+def _crack(draft: Draft, slit: Mask) -> Point | None:
     """A tear through one lump."""
     rng = draft.rng
     which = int(rng.integers(1, draft.sides.max() + 1))
@@ -236,7 +236,7 @@ def _crack(draft: _Draft, slit: Mask) -> Point | None:
     return at
 
 
-def _spot(draft: _Draft, at: Point, r: float) -> Mask:
+def _spot(draft: Draft, at: Point, r: float) -> Mask:
     """A small blob of about that radius in mm, drawn in its own neighbourhood only."""
     row, col = cell_clip(at)
     reach = int(2 * r / CELL_MM) + 1
@@ -246,7 +246,7 @@ def _spot(draft: _Draft, at: Point, r: float) -> Mask:
     return out
 
 
-def _decorate(draft: _Draft) -> None:
+def decorate(draft: Draft) -> None:
     """Eyes, spots and crumbs of any dough, on the sculpture's rim or beside it, never across a seam."""
     rng, number = draft.rng, 110
     away = depth_of(draft.sides > 0)

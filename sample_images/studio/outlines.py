@@ -134,3 +134,20 @@ def side_by_side(
     best = np.sort(depths, axis=0)
     lumps = np.where(best[-1] > 0, depths.argmax(axis=0) + 1, 0).astype(np.int32)
     return lumps, np.asarray(np.maximum((best[-1] - best[-2]) / 2, 0), np.float32)
+
+
+def coil(rng: Rng, X: Floats, Y: Floats, size: float, wanted: int) -> NDArray[np.int32]:
+    """Arms wound round each other in a blob: lumps (R, C) without gaps."""
+    body = blob(rng, (0.0, 0.0), max(size, 26.0), X, Y, 0.1)
+    pitch = rng.uniform(12, 17) * wanted
+    wound = np.hypot(X, Y) / pitch + rng.choice([-1, 1]) * np.arctan2(Y, X) / (2 * np.pi)
+    arm = np.floor((wound + rng.uniform(0, 1)) % 1 * wanted).astype(np.int32)
+    lumps = np.zeros(X.shape, np.int32)
+    number = 0
+    for value in range(wanted):
+        n, parts, stats, _ = cv2.connectedComponentsWithStats(((arm == value) & body).astype(np.uint8))
+        for k in range(1, n):
+            if stats[k, cv2.CC_STAT_AREA] * CELL_MM**2 > 90:
+                number += 1
+                lumps[parts == k] = number
+    return lumps

@@ -54,12 +54,18 @@ def currents_A(
     return flows_A(between_entries(sheet_S, cells), list(entries), lamps)
 
 
-def flows_A(G: Array, names: Sequence[str], lamps: Mapping[str, Lamp]) -> dict[str, float]:
+def flows_A(
+    G: Array,
+    names: Sequence[str],
+    lamps: Mapping[str, Lamp],
+    emf_V: float = EMF_V,
+    pack_ohm: float = PACK_OHM,
+) -> dict[str, float]:
     """Current of every LED and of `pack`, from the conductances `G` (T, T) between the named entries."""
     at = {name: i for i, name in enumerate(names)}
 
     def branch(u: Array) -> dict[str, float]:
-        pack = _pack_A(u[at["pack.plus"]] - u[at["pack.minus"]])
+        pack = _pack_A(u[at["pack.plus"]] - u[at["pack.minus"]], emf_V, pack_ohm)
         leds = {k: _led_A(v.colour, u[at[v.long]] - u[at[v.short]]) for k, v in lamps.items()}
         return {"pack": pack} | leds
 
@@ -110,9 +116,9 @@ def _drop_V(current: float) -> float:
     return float(DROP_N * THERMAL_V * np.arcsinh(current / (2 * DROP_I0_A)))
 
 
-def _pack_A(volts: float) -> float:
+def _pack_A(volts: float, emf_V: float, pack_ohm: float) -> float:
     def law(i: float) -> float:
-        return EMF_V - i * (PACK_OHM + 2 * LEAD_OHM) - 2 * _drop_V(i) - volts
+        return emf_V - i * (pack_ohm + 2 * LEAD_OHM) - 2 * _drop_V(i) - volts
 
     return float(brentq(law, -3.0, 3.0, xtol=1e-13))
 

@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from sample_images.studio.build import NOT_DOUGH
 from sample_images.studio.invention import Invention, between, bodies_of, entries_of, narrowest
 from sample_images.studio.physics import (
+    EMF_V,
     LEAK_S,
+    PACK_OHM,
     RESISTIVITY_OHM_M,
     Lamp,
     between_entries,
@@ -58,7 +60,7 @@ class Shot:
 # ---------------------------------------------------------------- the circuit
 
 
-def currents_A(made: Invention) -> dict[str, float]:
+def currents_A(made: Invention, emf_V: float = EMF_V, pack_ohm: float = PACK_OHM) -> dict[str, float]:
     """Current of every LED and of `pack`.
 
     Each lump is a sheet of its own, so that a narrow gap stays one; insulating dough counts as none.
@@ -74,7 +76,7 @@ def currents_A(made: Invention) -> dict[str, float]:
         cells = [cell_clip(entries_of(made)[names[i]]) for i in own]
         sheet = share * THICKNESS_MM / 1000 / RESISTIVITY_OHM_M["conductive"]
         G[np.ix_(own, own)] = between_entries(sheet, [(r // COARSE, c // COARSE) for r, c in cells])
-    return flows_A(G, names, lamps_of(made))
+    return flows_A(G, names, lamps_of(made), emf_V, pack_ohm)
 
 
 def lamps_of(made: Invention) -> dict[str, Lamp]:

@@ -36,8 +36,8 @@ def wire(
     `sides` (R, C): ids of the parts that seams make of the outline; doughs 1 to `kinds` conduct.
     """
     conductive = (labels > 0) & (labels <= kinds)
-    room = np.asarray(_far_inside(conductive), np.float32)
-    lamps = _lamps(rng, conductive, sides, room)
+    room = np.asarray(far_inside(conductive), np.float32)
+    lamps = lamps_astride(rng, conductive, sides, room)
     chosen = _chain(lamps, sides) if fault == "too-many-in-a-row" else _abreast(lamps, sides)
     if chosen is None or (fault == "led-backwards" and len(chosen[2]) < 2):
         return None
@@ -47,11 +47,11 @@ def wire(
         lamps[which] = replace(lamps[which], long=lamps[which].short, short=lamps[which].long)
     if fault in ("leg-out", "leg-in-insulator"):
         lamps[-1] = _misplaced(rng, lamps[-1], labels == 0 if fault == "leg-out" else labels > kinds)
-    rods = _rods(rng, room, sides, (plus, minus), lamps)
+    rods = rods_in(rng, room, sides, (plus, minus), lamps)
     return (tuple(lamps), rods) if rods else None
 
 
-def _far_inside(mask: Mask) -> Floats:
+def far_inside(mask: Mask) -> Floats:
     """Distance (R, C) in mm to the nearest cell that is not in the mask."""
     return np.asarray(cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5) * CELL_MM, np.float32)
 
@@ -62,7 +62,7 @@ def _pairs(lamps: Sequence[Lamp], sides: NDArray[np.int32]) -> list[tuple[int, i
     return [(min(p), max(p)) for p in pairs]
 
 
-def _towards(lamp: Lamp, plus: int, sides: NDArray[np.int32]) -> Lamp:
+def towards(lamp: Lamp, plus: int, sides: NDArray[np.int32]) -> Lamp:
     """The LED with its long leg on the side `plus`."""
     if sides[cell_clip(lamp.long)] == plus:
         return lamp
@@ -76,7 +76,7 @@ def _abreast(lamps: Sequence[Lamp], sides: NDArray[np.int32]) -> tuple[int, int,
         return None
     best = max(set(pairs), key=lambda p: (pairs.count(p), p))
     plus, minus = best if sides[cell_clip(lamps[0].long)] != best[1] else best[::-1]
-    return plus, minus, [_towards(m, plus, sides) for m, p in zip(lamps, pairs, strict=True) if p == best]
+    return plus, minus, [towards(m, plus, sides) for m, p in zip(lamps, pairs, strict=True) if p == best]
 
 
 def _chain(lamps: Sequence[Lamp], sides: NDArray[np.int32]) -> tuple[int, int, list[Lamp]] | None:
@@ -88,22 +88,33 @@ def _chain(lamps: Sequence[Lamp], sides: NDArray[np.int32]) -> tuple[int, int, l
             continue
         plus, minus = ends[:2]
         known = list(zip(lamps, pairs, strict=True))
-        first = [_towards(m, plus, sides) for m, p in known if {*p} == {plus, middle}]
-        then = [_towards(m, middle, sides) for m, p in known if {*p} == {middle, minus}]
+        first = [towards(m, plus, sides) for m, p in known if {*p} == {plus, middle}]
+        then = [towards(m, middle, sides) for m, p in known if {*p} == {middle, minus}]
         return plus, minus, first + then
     return None
 
 
-def _lamps(rng: Rng, conductive: Mask, sides: NDArray[np.int32], room: Floats) -> list[Lamp]:
-    """LEDs astride the narrow places between two sides."""
-    gap = _far_inside(~conductive)
-    ridge = (gap > 0.2) & (gap < 5.5)
+def lamps_astride(
+    rng: Rng,
+    conductive: Mask,
+    sides: NDArray[np.int32],
+    room: Floats,
+    within: Mask | None = None,
+    most: int | None = None,
+    others: Sequence[Lamp] = (),
+) -> list[Lamp]:
+    """LEDs astride the narrow places between two sides, none in the way of `others`.
+
+    `within` (R, C): where their middles may be; `most`: how many, by default at random.
+    """
+    gap = far_inside(~conductive)
+    ridge = (gap > 0.2) & (gap < 5.5) & (True if within is None else within)
     brush = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (25, 25))
     coarse = conductive[1::3, 1::3].astype(np.uint8)
     closed = cv2.resize(cv2.morphologyEx(coarse, cv2.MORPH_CLOSE, brush), conductive.shape[::-1])
     ys, xs = np.nonzero(ridge & (closed > 0))
-    out: list[Lamp] = []
-    most = int(rng.integers(2, 6))
+    out = list(others)
+    most = most or int(rng.integers(2, 6))
     for _ in range(80 if len(ys) else 0):
         pick = int(rng.integers(len(ys)))
         at = np.array([(xs[pick] + 0.5) * CELL_MM - HALF_X_MM, (ys[pick] + 0.5) * CELL_MM - HALF_Y_MM])
@@ -117,9 +128,9 @@ def _lamps(rng: Rng, conductive: Mask, sides: NDArray[np.int32], room: Floats) -
         if any(_collide(lamp, other) for other in out):
             continue
         out.append(lamp)
-        if len(out) == most:
+        if len(out) == len(others) + most:
             break
-    return out
+    return out[len(others) :]
 
 
 def _collide(one: Lamp, other: Lamp) -> bool:
@@ -175,7 +186,7 @@ def _lamp(rng: Rng, p: NDArray[np.float64], q: NDArray[np.float64]) -> Lamp:
 
 def _misplaced(rng: Rng, lamp: Lamp, wanted: Mask) -> Lamp:
     """The LED with its long leg moved to where it is wanted, if that is near."""
-    room = _far_inside(wanted)
+    room = far_inside(wanted)
     ys, xs = np.nonzero(room > 1.2)
     if not len(ys):
         return lamp
@@ -186,7 +197,7 @@ def _misplaced(rng: Rng, lamp: Lamp, wanted: Mask) -> Lamp:
     return lamp if d[best] > 16 else replace(lamp, long=(float(x[best]), float(y[best])))
 
 
-def _rods(
+def rods_in(
     rng: Rng, room: Floats, sides: NDArray[np.int32], wanted: tuple[int, int], lamps: Sequence[Lamp]
 ) -> tuple[Rod, ...]:
     """The red and the black lead in the two wanted sides, coming from outside; none without room."""
