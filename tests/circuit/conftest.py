@@ -5,6 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from circuit import materials
@@ -13,6 +14,30 @@ from circuit.model import Dough, Entry, Joint, Led, Sculpture, State
 MM_PER_SIGN = 2.0
 CELLS_PER_SIGN = 4
 LONG, SHORT = "123456", "qwerty"
+
+
+def resistance(conductance: NDArray[np.float64], i: int = 0, j: int = 1) -> float:
+    """Ohms between two terminals while the others carry no current."""
+    z = np.linalg.pinv(conductance)
+    return float(z[i, i] + z[j, j] - 2 * z[i, j])
+
+
+def transfer(conductance: NDArray[np.float64], a: int, b: int, c: int, d: int) -> float:
+    """Volts from c to d for 1 A from a to b."""
+    z = np.linalg.pinv(conductance)
+    return float(z[a, c] - z[a, d] - z[b, c] + z[b, d])
+
+
+@pytest.fixture(scope="session")
+def ohms() -> Callable[..., float]:
+    """See `resistance`."""
+    return resistance
+
+
+@pytest.fixture(scope="session")
+def four_point() -> Callable[..., float]:
+    """See `transfer`."""
+    return transfer
 
 
 @pytest.fixture

@@ -1,12 +1,12 @@
 """Entries anywhere in a lump: exact images in a rectangle, and the laws that shares obey."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
 from circuit.blocks import cut_into_blocks
 from circuit.sheet import FAR, NEAR_OHM, reduce_lump, sink_wells
@@ -41,11 +41,6 @@ def images(a: Spot, b: Spot) -> float:
     return rise(*a) - rise(*b)
 
 
-def ohms(g: NDArray[np.float64], i: int, j: int) -> float:
-    z = np.linalg.pinv(g)
-    return float(z[i, i] + z[j, j] - 2 * z[i, j])
-
-
 def test_the_images_give_a_long_bar_its_squares() -> None:
     """The check's own check: two pairs of places on the axis of the bar, 1.5 squares farther apart."""
     middle = WIDE_MM / 2
@@ -56,7 +51,7 @@ def test_the_images_give_a_long_bar_its_squares() -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 100_000))
-def test_entries_may_stand_anywhere(seed: int) -> None:
+def test_entries_may_stand_anywhere(ohms: Callable[..., float], seed: int) -> None:
     """A lead and three legs, 5 mm from each other and their rims half a mm from the edge of the dough."""
     rng = np.random.default_rng(seed)
     spots: list[Spot] = []
