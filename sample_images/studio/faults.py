@@ -14,9 +14,9 @@ import networkx as nx
 import numpy as np
 
 from sample_images.studio.colours import pick_colours
-from sample_images.studio.invent import Draft, decorate
+from sample_images.studio.invent import Draft, decorate, small_blob
 from sample_images.studio.invention import Invention, Lamp, Rod, Stuff, bodies_of, entries_of, lumps_of
-from sample_images.studio.outlines import blob, coil, side_by_side, split
+from sample_images.studio.outlines import coil, side_by_side, split
 from sample_images.studio.raster import CELL_MM, Labels, Point, Rng, grid
 from sample_images.studio.scene_files import currents_A
 from sample_images.studio.seams import (
@@ -292,7 +292,7 @@ def _lay(draft: Draft, seams: Seams, openings: Sequence[Opening]) -> Labels:
             ys, xs = np.nonzero(here)
             pick = int(rng.integers(len(ys)))
             at = draft.place(int(ys[pick]), int(xs[pick]))
-            patch = blob(rng, at, rng.uniform(4, 12), draft.X, draft.Y) & here
+            patch = small_blob(draft, at, rng.uniform(4, 12)) & here
             draft.labels[patch] = 1 + int(rng.integers(0, draft.kinds))
     whole = draft.labels.copy()
     walled = rng.random() < 0.6

@@ -236,7 +236,7 @@ def _crack(draft: Draft, slit: Mask) -> Point | None:
     return at
 
 
-def _spot(draft: Draft, at: Point, r: float) -> Mask:
+def small_blob(draft: Draft, at: Point, r: float) -> Mask:
     """A small blob of about that radius in mm, drawn in its own neighbourhood only."""
     row, col = cell_clip(at)
     reach = int(2 * r / CELL_MM) + 1
@@ -256,7 +256,7 @@ def decorate(draft: Draft) -> None:
         if not len(ys):
             return
         pick = int(rng.integers(len(ys)))
-        spot = _spot(draft, draft.place(ys[pick], xs[pick]), float(r))
+        spot = small_blob(draft, draft.place(ys[pick], xs[pick]), float(r))
         met = np.unique(draft.solid[spot & (draft.labels > 0)])
         insulating = rng.random() < 0.6
         kind = draft.any_wall() if insulating else 1 + int(rng.integers(0, draft.kinds))

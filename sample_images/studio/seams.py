@@ -27,8 +27,10 @@ COARSE = 5
 CROFTON = (np.pi / 8, np.pi / 8 / np.sqrt(2))
 """What a side and a corner of a cell cost a cut (Boykov and Kolmogorov, ICCV 2003, from memory)."""
 ENTRY_MM = 1.5
-BESIDE_MM = 2.0
-"""A shortest cut within this of an opening is at it (estimated)."""
+CLEARLY = 1.2
+"""An opening is narrower by this than any other neck that would do (estimated)."""
+BESIDE_MM = 1.25
+"""A shortest cut within this of an opening is at it: a cell and a half of the flow."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +77,18 @@ class Opening:
 def find_seams(sides: Ids) -> Seams:
     """The seams between the sides of an outline."""
     body = sides > 0
-    count = int(sides.max())
-    far = np.stack(
-        [
-            cv2.distanceTransform((sides != i).astype(np.uint8), cv2.DIST_L2, 5) * CELL_MM
-            for i in range(1, count + 1)
-        ]
-    )
-    order = np.argsort(far, axis=0)[:2] + 1
-    low, high = order.min(axis=0), order.max(axis=0)
-    near = np.sort(far, axis=0)[:2]
-    away = np.where(body, near[1], near[1] - near[0]).astype(np.float32)
-    pair = (16 * low + high).astype(np.int32)
+    first, then = (np.full(sides.shape, np.inf, np.float32) for _ in range(2))
+    near, next_ = (np.zeros(sides.shape, np.int32) for _ in range(2))
+    for i in range(1, int(sides.max()) + 1):
+        far = cv2.distanceTransform((sides != i).astype(np.uint8), cv2.DIST_L2, 5) * CELL_MM
+        best, second = far < first, far < then
+        then, next_ = (
+            np.where(best, first, np.where(second, far, then)),
+            np.where(best, near, np.where(second, i, next_)),
+        )
+        first, near = np.where(best, far, first), np.where(best, i, near)
+    away = np.asarray(np.where(body, then, then - first), np.float32)
+    pair = (16 * np.minimum(near, next_) + np.maximum(near, next_)).astype(np.int32)
     lengths = {}
     for key in np.unique(pair[body & (away < 1.6 * CELL_MM)]):
         met = body & (away < 1.6 * CELL_MM) & (pair == key)
@@ -176,7 +178,7 @@ def shortest_is_there(
     node = np.full(side.shape, -1)
     inside = dough & (side > 0)
     node[inside] = np.arange(int(inside.sum()))
-    graph = _cuttable(node, side, open_)
+    graph = _cuttable(node, side, open_, own[cut, cut])
     groups = _groups(openings, pair)
     discs: list[NDArray[np.intp]] = []
     for group in groups:
@@ -191,7 +193,7 @@ def shortest_is_there(
     if ends is None:
         return False
     spots = away[inside]
-    return bool(len(ends) and spots[ends].max() < BESIDE_MM + CELL_MM * COARSE)
+    return bool(len(ends) and spots[ends].max() < BESIDE_MM)
 
 
 def _groups(openings: Sequence[Opening], pair: Pair) -> tuple[set[int], set[int]]:
@@ -207,8 +209,8 @@ def _groups(openings: Sequence[Opening], pair: Pair) -> tuple[set[int], set[int]
     return out[0], out[1]
 
 
-def _cuttable(node: Ids | NDArray[np.int_], side: Ids, open_: Mask) -> csr_array:
-    """Costs of a cut (N, N) in micrometres between cells that dough joins."""
+def _cuttable(node: NDArray[np.int_], side: Ids, open_: Mask, own: Mask) -> csr_array:
+    """Costs of a cut (N, N) in micrometres between cells that dough joins, dearer in the openings `own`."""
     i, j, w = [], [], []
     n = int(node.max()) + 1
     for dy, dx in ((0, 1), (1, 0), (1, 1), (1, -1)):
@@ -217,7 +219,8 @@ def _cuttable(node: Ids | NDArray[np.int_], side: Ids, open_: Mask) -> csr_array
         joined = (node[a] >= 0) & (node[b] >= 0) & ((side[a] == side[b]) | (open_[a] & open_[b]))
         i.append(node[a][joined])
         j.append(node[b][joined])
-        w.append(np.full(int(joined.sum()), round(CROFTON[abs(dx * dy)] * COARSE * CELL_MM * 1000)))
+        cost = CROFTON[abs(dx * dy)] * COARSE * CELL_MM * 1000
+        w.append(np.where((own[a] | own[b])[joined], CLEARLY, 1.0) * cost)
     p, q, c = np.concatenate(i), np.concatenate(j), np.concatenate(w)
     both = (np.concatenate([c, c]), (np.concatenate([p, q]), np.concatenate([q, p])))
     return csr_array(both, shape=(n + 2, n + 2)).astype(np.int32)
@@ -249,7 +252,7 @@ def _x(index: NDArray[np.integer], count: int) -> NDArray[np.floating]:
 def _from(at: Point, shape: tuple[int, ...]) -> Floats:
     """Distance (R, C) in mm from a place."""
     x, y = _x(np.arange(shape[1]), shape[1]) - at[0], _x(np.arange(shape[0]), shape[0]) - at[1]
-    return np.hypot(x[None, :], y[:, None]).astype(np.float32)
+    return np.asarray(np.hypot(x[None, :], y[:, None]), np.float32)
 
 
 def side_at(seams: Seams, at: Point) -> int:
