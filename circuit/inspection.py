@@ -5,8 +5,9 @@ from dataclasses import replace
 
 from circuit import findings as find
 from circuit.board import lay_out, own_placing
+from circuit.checking import check
 from circuit.doubts import led_results, otherwise
-from circuit.lumps import check, find_lumps, lump_of_entries
+from circuit.lumps import find_lumps, lump_of_entries
 from circuit.model import Finding, Inspection, Remedy, Sculpture
 from circuit.outcome import operate
 from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.blocks import WALL
-from circuit.errors import SculptureError
 from circuit.model import Led, Lump, Part, Point, Sculpture
 
 LEADS = ("pack.plus", "pack.minus")
@@ -29,19 +28,6 @@ def legs(led: Led) -> tuple[str, str]:
 def ends(part: Part) -> tuple[str, str]:
     """Names of the entries of another part."""
     return f"{part.id}.a", f"{part.id}.b"
-
-
-def check(sculpture: Sculpture) -> None:
-    """Raise SculptureError when the parts of the sculpture contradict each other."""
-    if sculpture.cell_mm <= 0:
-        raise SculptureError(f"The grid has cells of {sculpture.cell_mm} mm; give a size above 0.")
-    wanted = _all_entries(sculpture)
-    missing = [name for name in wanted if name not in sculpture.entries]
-    if missing:
-        raise SculptureError(f"The entry {missing[0]} is missing; say where it goes in.")
-    unknown = {int(i) for i in np.unique(sculpture.grid)} - {0} - set(sculpture.dough_of)
-    if unknown:
-        raise SculptureError(f"Piece {min(unknown)} lies on the grid but has no dough; name its dough.")
 
 
 def _all_entries(sculpture: Sculpture) -> list[str]:

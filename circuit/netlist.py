@@ -4,7 +4,8 @@ import re
 from itertools import combinations
 
 from circuit.board import lay_out, own_placing
-from circuit.lumps import LEADS, check, legs
+from circuit.checking import check
+from circuit.lumps import LEADS, legs
 from circuit.model import Sculpture
 from circuit.outcome import Network, wire
 

@@ -23,6 +23,7 @@ from circuit.model import Point, Sculpture, State
 MOST_STEPS = 200
 MOST_TOGETHER = 512
 """More placings are solved one lot after the other, to keep the arrays in the cache."""
+RIDGE = 1e-13
 SMALL_A = 1e-12
 SMALL_SHARE = 1e-9
 LEAST_OHM = 1e-6
@@ -203,6 +204,9 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
         at = volts[going]
         current, rest, slope = _balance(network, linear, tied, joined[going], at)
         slopes = linear + (tied.transpose(0, 2, 1) * slope[:, None, :]) @ tied
+        # Keeps the matrix regular where conductances differ by more than a float can tell.
+        ridge = RIDGE * slopes.diagonal(axis1=1, axis2=2).max(axis=1)
+        slopes += ridge[:, None, None] * np.eye(n)
         way = np.asarray(-np.linalg.solve(slopes, rest[..., None])[..., 0], np.float64)
         trial, after, left = _along(network, linear, tied, joined[going], at, way, rest)
         volts[going] = trial

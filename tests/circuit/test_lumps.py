@@ -6,9 +6,10 @@ from dataclasses import replace
 import networkx as nx
 import pytest
 
+from circuit.checking import check
 from circuit.errors import SculptureError
 from circuit.inspection import inspect
-from circuit.lumps import check, connectivity, find_lumps, lump_of_entries
+from circuit.lumps import connectivity, find_lumps, lump_of_entries
 from circuit.model import Sculpture
 
 DOUGH = """
