@@ -85,7 +85,7 @@ def inspect_case(
     report = seen_report(case, scene, warnings)
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
-        report = with_findings(report, inspect(sculpture, on_stage), scene.view, case.parts)
+        report = with_findings(report, inspect(sculpture, on_stage), scene.view, case.parts, case.age)
     return Result(told.case, report, scene.labels, pixels, scene)
 
 

@@ -1,6 +1,7 @@
 """What was seen and found, as a report: mm back to photo pixels, amperes to mA, codes to words."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 
 from api import words
 from api.fields import Spot
@@ -20,11 +21,13 @@ from api.schemas import (
     PieceOut,
     RemedyOut,
     Report,
+    SaidOut,
     StepOut,
     SuggestionsOut,
     SuspectOut,
     WallOut,
 )
+from api.wording.sentences import Age
 from circuit.model import (
     Arrangement,
     Finding,
@@ -76,8 +79,8 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
         labels=LABELS_NAME,
         warnings=list(warnings),
     )
-    alike = [_finding(f, scene.view) for f in alike_findings(case, scene)]
-    cautions = list(words.CAUTIONS)
+    alike = [_finding(f, scene.view, case.age) for f in alike_findings(case, scene)]
+    cautions = list(words.cautions(case.pack.kind if case.pack else None))
     walls = [_wall(wall) for wall in scene.walls]
     return Report(
         photo=photo,
@@ -143,9 +146,13 @@ def alike_findings(case: Case, scene: Scene) -> list[Finding]:
 
 
 def with_findings(
-    report: Report, found: Inspection, view: TableView, parts: Sequence[PartEntry] = ()
+    report: Report,
+    found: Inspection,
+    view: TableView,
+    parts: Sequence[PartEntry] = (),
+    age: Age = "9-12",
 ) -> Report:
-    """The report with what the sums say; `parts` are those of the case."""
+    """The report with what the sums say; `parts` and `age` are those of the case."""
     check = found.next_check
     kinds = {part.id: part.kind for part in parts}
     return report.model_copy(
@@ -162,8 +169,8 @@ def with_findings(
             "pack": _pack(found),
             "traces": [_trace(trace, view) for trace in found.traces],
             "arrangements": [_arrangement(one) for one in found.arrangements],
-            "findings": [*(_finding(f, view) for f in found.findings), *report.findings],
-            "remedies": [_remedy(i, r, view) for i, r in enumerate(found.remedies, start=1)],
+            "findings": [*(_finding(f, view, age) for f in found.findings), *report.findings],
+            "remedies": [_remedy(i, r, view, age) for i, r in enumerate(found.remedies, start=1)],
             "suspects": [
                 SuspectOut(cause=cause, probability=round(p, 3))
                 for cause, _, p in found.suspects
@@ -171,13 +178,14 @@ def with_findings(
             ],
             "next_check": None
             if check is None
-            else NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check)),
+            else NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check, age)),
         }
     )
 
 
-def _finding(finding: Finding, view: TableView) -> FindingOut:
-    said = words.finding_words(finding)
+def _finding(finding: Finding, view: TableView, age: Age) -> FindingOut:
+    said = words.finding_words(finding, age)
+    others = {other: words.finding_words(finding, other) for other in words.AGES if other != age}
     return FindingOut(
         code=finding.code,
         level=finding.level,
@@ -191,21 +199,22 @@ def _finding(finding: Finding, view: TableView) -> FindingOut:
         ask=said.ask,
         look=said.look,
         do=said.do,
+        ages={other: SaidOut(**asdict(told)) for other, told in others.items()},
     )
 
 
-def _remedy(rank: int, remedy: Remedy, view: TableView) -> RemedyOut:
+def _remedy(rank: int, remedy: Remedy, view: TableView, age: Age) -> RemedyOut:
     return RemedyOut(
         rank=rank,
         seconds=round(remedy.seconds),
         then=dict(remedy.then),
         then_mA={led: _mA(current) for led, current in remedy.then_A.items()},
-        do=words.remedy_words(remedy),
-        steps=[_step(s, view) for s in remedy.steps],
+        do=words.remedy_words(remedy, age),
+        steps=[_step(s, view, age) for s in remedy.steps],
     )
 
 
-def _step(step: Step, view: TableView) -> StepOut:
+def _step(step: Step, view: TableView, age: Age) -> StepOut:
     return StepOut(
         action=step.action,
         parts=list(step.parts),
@@ -213,7 +222,7 @@ def _step(step: Step, view: TableView) -> StepOut:
         to=step.to,
         to_at=None if step.to_at is None else _px(view, step.to_at),
         line=_line(view, step.line),
-        do=words.step_words(step),
+        do=words.step_words(step, age),
     )
 
 

@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 
 from api.fields import Id, Name, NotNegative, Positive, Role, Spot, State, Strict, Thickness
 from api.part_schemas import ArrangementOut, PartEntry, PartOut, TraceOut
+from api.wording.sentences import Age
 
 
 class PaletteEntry(Strict):
@@ -157,6 +158,7 @@ class Case(Strict):
     leds: Annotated[tuple[LedEntry, ...], Field(max_length=60)] = ()
     parts: Annotated[tuple[PartEntry, ...], Field(max_length=30)] = ()
     thickness_mm: Thickness = 15.0
+    age: Age = "9-12"
     materials: dict[str, Material] = Field(default_factory=dict)
     electrode: ElectrodeEntry | None = None
     brightness_mA: BrightnessEntry | None = None
@@ -302,10 +304,20 @@ class PackOut(BaseModel):
     hours_until_flat: float | None = None
 
 
+class SaidOut(BaseModel):
+    """What a finding says to one age."""
+
+    why: str
+    ask: str
+    look: str
+    do: str
+
+
 class FindingOut(BaseModel):
     """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top.
 
-    `delta_e` is the CIEDE2000 difference of two colours that look alike.
+    `delta_e` is the CIEDE2000 difference of two colours that look alike. The words are those for the age of
+    the case; `ages` holds those for the others.
     """
 
     code: str
@@ -320,6 +332,7 @@ class FindingOut(BaseModel):
     ask: str
     look: str
     do: str
+    ages: dict[Age, SaidOut] = {}
 
 
 class StepOut(BaseModel):

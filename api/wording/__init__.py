@@ -1,0 +1,10 @@
+"""The sentences of every finding, step and check, a table for each age."""
+
+from collections.abc import Mapping
+
+from api.wording.ages_6_8 import AGES_6_8
+from api.wording.ages_9_12 import AGES_9_12
+from api.wording.ages_13 import AGES_13
+from api.wording.sentences import Age, Sentences
+
+TABLES: Mapping[Age, Sentences] = {"6-8": AGES_6_8, "9-12": AGES_9_12, "13+": AGES_13}

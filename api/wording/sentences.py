@@ -1,0 +1,44 @@
+"""What a table of sentences holds."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Age = Literal["6-8", "9-12", "13+"]
+Texts = tuple[str, ...]
+"""Ways to say one thing, the richest first. The first is taken of which every slot is known and every
+sentence short enough; the last one has no slot. Every way is whole sentences, so that each can be
+translated as it stands (one message of a gettext catalogue, `{slots}` kept)."""
+
+
+@dataclass(frozen=True)
+class Sentences:
+    """All that is said to one age.
+
+    A key is the code of a finding, or `code:case` for a case of it that needs other words; without an own
+    entry a case takes the words of its code. Cases: `lights` (a short round some lights, not the whole
+    pack), `table` (a dough that looks like the table).
+
+    why    the one sentence on top
+    ask    a question that points nowhere, with one thing to do by hand
+    look   where, by what can be seen
+    do     what to do, a verb first, with size and depth
+    sums   what follows `do`, if its numbers are known: the sum behind it
+    step   one step of a remedy, by action; `both-legs` for an LED that moves
+    check  what to check next, by action
+    most_words  longest sentence; `numbers` False: no sentence has a digit
+    """
+
+    most_words: int
+    numbers: bool
+    why: Mapping[str, Texts]
+    ask: Mapping[str, str]
+    look: Mapping[str, Texts]
+    do: Mapping[str, Texts]
+    step: Mapping[str, Texts]
+    check: Mapping[str, Texts]
+    sums: Mapping[str, Texts] = field(default_factory=dict)
+
+
+MOST_LETTERS_ON_TOP = 44
+"""Longest `why`: it stands large above all else."""
