@@ -1,7 +1,9 @@
 """Sculptures drawn as text."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,6 +40,55 @@ def ohms() -> Callable[..., float]:
 def four_point() -> Callable[..., float]:
     """See `transfer`."""
     return transfer
+
+
+@dataclass(frozen=True)
+class Invented:
+    """A lump of random outline, with metals in it.
+
+    inside     above 0 in dough, of places x, y [mm] of any shape
+    mask       (R, C) the same on cells of `cell_mm`
+    terminals  a lead (radius 1 mm), then legs (0.3 mm): places and radii [mm]
+    """
+
+    inside: Callable[..., NDArray[np.float64]]
+    mask: NDArray[np.bool_]
+    cell_mm: float
+    terminals: list[tuple[tuple[float, float], float]]
+
+
+def invented(seed: int, metals: int = 6, size_mm: tuple[float, float] = (90.0, 70.0)) -> Invented:
+    """One lump of arms 15 to 30 mm wide, at least 5 mm from the edge of the picture.
+
+    Metals stand with their rims 1.5 mm or more inside the dough, legs 5 mm or more apart, the lead 10 mm.
+    """
+    rng = np.random.default_rng(seed)
+    cell = 0.25
+    rows, cols = np.indices((round(size_mm[1] / cell), round(size_mm[0] / cell)))
+    middles = [np.array(size_mm) / 2]
+    for way in rng.uniform(0, 2 * np.pi, 13):
+        step = rng.uniform(8, 14) * np.array([np.cos(way), np.sin(way)])
+        middles.append(np.clip(middles[rng.integers(len(middles))] + step, 18, np.array(size_mm) - 18))
+
+    def inside(x: NDArray[np.floating[Any]], y: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+        return np.asarray(sum(np.exp(-((x - a) ** 2 + (y - b) ** 2) / 128) for a, b in middles) - 0.6)
+
+    mask = inside((cols + 0.5) * cell, (rows + 0.5) * cell) > 0
+    depth = ndimage.distance_transform_edt(mask) * cell
+    terminals: list[tuple[tuple[float, float], float]] = []
+    while len(terminals) < metals:
+        radius = 0.3 if terminals else 1.0
+        x, y = rng.uniform(0, size_mm[0]), rng.uniform(0, size_mm[1])
+        away = [np.hypot(x - a, y - b) - (5 if other < 1 else 10) for (a, b), other in terminals]
+        if depth[int(y / cell), int(x / cell)] > radius + 1.5 and min(away, default=1) > 0:
+            terminals.append(((x, y), radius))
+    return Invented(inside, mask, cell, terminals)
+
+
+@pytest.fixture(scope="session")
+def invent() -> Callable[..., Invented]:
+    """See `invented`."""
+    return invented
 
 
 @pytest.fixture
