@@ -1,6 +1,5 @@
 """A case and its photo in, a report out: the only place that knows both `vision` and `circuit`."""
 
-import importlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 
 from api.errors import InputError
 from api.fields import Thickness
-from api.part_schemas import PartEntry, PartKind
+from api.part_schemas import PartEntry
 from api.reporting import seen_report, with_findings
 from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
@@ -29,6 +28,7 @@ from circuit.model import (
     Sculpture,
     Wall,
 )
+from circuit.thickness import estimated_heights
 from vision.errors import PhotoError
 from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
@@ -233,32 +233,20 @@ def _with_heights(case: Case, sculpture: Sculpture) -> Sculpture:
     if not by_shape:
         return sculpture
     pieces = [piece for piece, dough in sculpture.dough_of.items() if dough in by_shape]
-    estimated_heights = importlib.import_module("circuit.thickness").estimated_heights
     height = np.where(np.isin(sculpture.grid, pieces), estimated_heights(sculpture), np.nan)
     return replace(sculpture, height_mm=height.astype(np.float32))
 
 
 def _led(case: Case, index: int) -> Led:
     entry = case.leds[index]
-    diode, safe = materials.led_by_colour(entry.colour)
-    if entry.model is not None:
-        diode = Diode(entry.model.is_A, entry.model.n, entry.model.rs_ohm)
-    return Led(entry.id, entry.colour, diode, safe, entry.seen)
-
-
-# Resistance [ohm], least current [A] it works at, one way. Estimated.
-_USUAL: Mapping[PartKind, tuple[float, float, bool]] = {
-    "wire": (0.1, 0.0, False),
-    "switch": (0.1, 0.0, False),
-    "resistor": (100.0, 0.0, False),
-    "buzzer": (400.0, 2e-3, True),
-    "motor": (30.0, 20e-3, False),
-}
+    row = materials.led_by_colour(entry.colour)
+    diode = row.diode if entry.model is None else Diode(entry.model.is_A, entry.model.n, entry.model.rs_ohm)
+    return Led(entry.id, entry.colour, diode, row.safe_A, entry.seen, row.safe_W)
 
 
 def _part(entry: PartEntry) -> Part:
     """The part with what the case says of it in place of the usual values."""
-    usual = Part(entry.id, entry.kind, *_USUAL[entry.kind])
+    usual = materials.part_by_kind(entry.kind, entry.id)
     return replace(
         usual,
         ohm=usual.ohm if entry.ohm is None else entry.ohm,
@@ -270,10 +258,11 @@ def _part(entry: PartEntry) -> Part:
 def _pack(case: Case) -> Pack:
     if case.pack is None:
         raise InputError("The case has no pack: tap where the red and the black lead go in.")
-    default = materials.default_pack(case.pack.cells)
+    block = case.pack.kind == "block"
+    default = materials.block_pack() if block else materials.default_pack(case.pack.cells)
     emf = default.emf_V if case.pack.emf_V is None else case.pack.emf_V
     internal = default.internal_ohm if case.pack.internal_ohm is None else case.pack.internal_ohm
-    return Pack(case.pack.cells, emf, internal, case.pack.kind)
+    return replace(default, emf_V=emf, internal_ohm=internal)
 
 
 def _electrode(case: Case) -> Electrode:

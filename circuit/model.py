@@ -68,13 +68,14 @@ class Pack:
 
 @dataclass(frozen=True)
 class Led:
-    """An LED as entered; `safe_A` is its greatest continuous current, `seen` how it looks now."""
+    """An LED as entered; `safe_A`, `safe_W`: its greatest continuous current and power, `seen`: how it looks."""
 
     id: str
     colour: str
     diode: Diode
     safe_A: float
     seen: State | None = None
+    safe_W: float = 0.1
 
 
 @dataclass(frozen=True)

@@ -122,8 +122,8 @@ def from_text(
     leds, where = [], {"pack.plus": "P", "pack.minus": "M"}
     for i, (long_leg, short_leg) in enumerate(zip(LONG, SHORT, strict=True)):
         if long_leg in places:
-            diode, safe = materials.led_by_colour(palette[i])
-            leds.append(Led(f"L{i + 1}", palette[i], diode, safe, (seen or {}).get(f"L{i + 1}")))
+            row = materials.led_by_colour(palette[i])
+            leds.append(Led(f"L{i + 1}", palette[i], row.diode, row.safe_A, (seen or {}).get(f"L{i + 1}")))
             where |= {f"L{i + 1}.long": long_leg, f"L{i + 1}.short": short_leg}
     found = {}
     for name, sign in where.items():

@@ -59,7 +59,8 @@ def test_published_spice_cards(is_A: float, n: float, rs: float, volts: tuple[fl
 )
 def test_forward_volts_lie_in_the_data_sheets(colour: str, least: float, most: float) -> None:
     """Min to max at 20 mA over the data sheets of FACTS 2.4 (D1 to D9)."""
-    diode, safe = materials.led_by_colour(colour)
+    row = materials.led_by_colour(colour)
+    diode, safe = row.diode, row.safe_A
     forward = chain(diode.rs_ohm, diode.is_A, diode.n).volts(np.array([0.02]))[0]
     assert least <= forward <= most
     assert 0.02 <= safe <= 0.03
