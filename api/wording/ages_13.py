@@ -96,8 +96,8 @@ AGES_13 = Sentences(
         "short-wire": "Trace each wire and closed switch. Which lumps does it make into one?",
         "led-backwards": "Trace each long leg, the anode, through the dough. Does it reach +?",
         "legs-in-one-lump": LEG_TO_LEG,
-        "leg-out": "Touch each leg and lead in turn. Is metal in contact with dough everywhere?",
-        "leg-in-insulator": "Touch each leg and lead. Does the dough it is in conduct?",
+        "leg-out": "Touch each leg and lead in turn. Does metal meet dough everywhere?",
+        "leg-in-insulator": "Touch each leg and lead in turn. Which of them are in dough that conducts?",
         "gap-in-lump": "Trace the circuit from + with a finger. Where does it break?",
         "too-many-in-a-row": "Trace a path from + to - with a finger. How many LEDs share the volts?",
         "near-touch": "Push the sculpture a little. Could two lumps become one?",
@@ -197,7 +197,7 @@ AGES_13 = Sentences(
             f"Cut the neck, {TO_THE_TABLE}, and close the wall.",
         ),
         "led-backwards": (
-            "Turn {part}, so that its anode is in lump {to}.",
+            "Turn {part}, so that its cathode comes into lump {to} and its anode on the + side.",
             "Turn {part}, so that its anode is on the + side.",
             "Turn the LED, so that its anode is on the + side.",
         ),
@@ -227,6 +227,8 @@ AGES_13 = Sentences(
             "Unplug the pack and put dough between the LED and both leads.",
         ),
         "leads-swapped": (f"Swap the two leads, {DEEP}.",),
+        "thin-wall": (f"Press more wall dough on here, {TO_THE_TABLE}.",),
+        "weak-neck": (f"Press more dough onto the neck, {TO_THE_TABLE}.",),
         "long-way": ("Roll the dough shorter and thicker: half the length has half the resistance.",),
         "in-a-row": (
             "Set {part} and {crosses} side by side, each from the + lump to the - lump.",

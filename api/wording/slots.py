@@ -27,7 +27,10 @@ FACTS: Mapping[str, tuple[str, str]] = {
     "delta_e": ("1", "CIEDE2000 difference of two colours"),
     "count": ("count", "how many lights"),
     "lump": ("", "letter of the lump"),
-    "to": ("", "letter of the lump that the long leg should reach"),
+    "to": (
+        "",
+        "letter of the lump that the long leg of an LED in backwards is in now: the short leg goes there",
+    ),
     "dough": ("", "name of the dough"),
     "other": ("", "name of the other dough, or `the table`"),
     "near": ("", "name of the nearest dough"),

@@ -6,20 +6,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import astuple, replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 import circuit
 from api import words
-from api.reporting import seen_report, with_findings
-from api.schemas import Case
 from api.wording import TABLES
 from api.wording.sentences import Age, Texts
 from api.wording.slots import FACTS, OF_PARTS, amperes, ohms, volts
-from circuit.model import Action, Finding, Inspection, Level, Remedy, Step
-from vision.model import Alike, Colour
-from vision.scene import scene_from_labels
-from vision.table_view import view_from_mm_per_px
+from circuit.model import Action, Finding, Level, Remedy, Step
 
 SHORTS = ("short-pressed-together", "short-bridge", "short-round-the-end", "short-over-the-wall")
 CODES = (
@@ -390,50 +384,3 @@ def test_steps_and_checks_keep_to_the_age(age: Age) -> None:
         assert not re.search(r"[{}]|  ", text) and text.endswith(".")
         assert age != "6-8" or not re.search(r"\d", text)
     assert "rose dough" in said[-1] and "sky dough" in said[-1]
-
-
-def test_a_block_has_its_own_caution() -> None:
-    assert words.cautions(None) == words.cautions("cells") == words.CAUTIONS
-    assert words.cautions("block")[:-1] == words.CAUTIONS
-    assert "short" in words.cautions("block")[-1] and "safe current" in words.cautions("block")[-1]
-
-
-@pytest.mark.parametrize("age", words.AGES)
-def test_a_report_speaks_to_the_age_of_the_case_and_holds_the_others(age: Age) -> None:
-    labels = np.zeros((40, 60), np.uint8)
-    labels[10:20, 5:55], labels[20:30, 5:55] = 1, 2
-    colours = (Colour("rose", "conductive", ()), Colour("coral", "insulating", ()))
-    scene = scene_from_labels(labels, colours, [], view_from_mm_per_px(0.5))
-    scene = replace(scene, alike=(Alike("rose", "coral", 1.2, (30.0, 20.0)),))
-    case = Case.model_validate(
-        {
-            "schema": "doughsight-case/1",
-            "labels": "labels.png",
-            "palette": [{"name": c.name, "role": c.role} for c in colours],
-            "pack": {"plus": [10, 15], "minus": [50, 15], "kind": "block"},
-            "age": age,
-        }
-    )
-    report = seen_report(case, scene)
-    assert report.cautions == list(words.cautions("block"))
-    found = Inspection(
-        lumps=(),
-        entries={},
-        leds=(),
-        pack_A=0.0,
-        terminal_V=9.0,
-        findings=(finding("led-backwards"),),
-        remedies=(Remedy((Step("turn", ("L2",), (0.0, 0.0)),), 9.0, {}, {}, 0.0),),
-        next_check=("swap-led", ("L2",)),
-    )
-    report = with_findings(report, found, scene.view, (), case.age)
-    for out in report.findings:
-        assert {age, *out.ages} == set(words.AGES) and age not in out.ages
-    said = words.finding_words(finding("led-backwards"), age)
-    assert (report.findings[0].why, report.findings[0].do) == (said.why, said.do)
-    for other, told in report.findings[0].ages.items():
-        wanted = words.finding_words(finding("led-backwards"), other)
-        assert (told.why, told.ask, told.look, told.do) == astuple(wanted)
-    assert report.remedies[0].do == words.step_words(found.remedies[0].steps[0], age)
-    assert report.next_check is not None
-    assert report.next_check.why == words.check_words("swap-led", ("L2",), age)
