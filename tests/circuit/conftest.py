@@ -173,3 +173,27 @@ def _joints(
                 at = ((float(c) + 0.5) * MM_PER_SIGN, (float(r) + 0.5) * MM_PER_SIGN)
                 joints.append(Joint((a, b), "gap", gap if gap_mm is None else gap_mm, 0.0, at))
     return tuple(joints)
+
+
+@pytest.fixture
+def scribble() -> Callable[[int], tuple[str, str]]:
+    """Seed to the two pictures of a nonsense sculpture: see `scribbled`."""
+    return scribbled
+
+
+ROWS, COLS = 12, 22
+SIGNS = np.array(list(".ab#"))
+
+
+def scribbled(seed: int) -> tuple[str, str]:
+    """Blobs of two salty and one sugary dough, with leads and up to four LEDs at random places."""
+    rng = np.random.default_rng(seed)
+    fields = ndimage.gaussian_filter(rng.normal(size=(4, ROWS, COLS)), (0, 2, 2))
+    fields[0] -= 0.05
+    dough = SIGNS[np.argmax(fields, axis=0)]
+    spots = rng.permutation(ROWS * COLS)
+    places = np.full(ROWS * COLS, ".")
+    for sign, spot in zip("PM" + "1q2w3e4r"[: 2 * int(rng.integers(1, 5))], spots, strict=False):
+        places[spot] = sign
+    text = ["\n".join("".join(row) for row in part.reshape(ROWS, COLS)) for part in (dough, places)]
+    return text[0], text[1]

@@ -3,38 +3,22 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from scipy import ndimage
 
 from circuit.board import lay_out, own_placing, turned
 from circuit.inspection import inspect
 from circuit.model import Sculpture
 from circuit.outcome import operate
 
-ROWS, COLS = 12, 22
-SIGNS = np.array(list(".ab#"))
-
-
-def scribble(seed: int) -> tuple[str, str]:
-    """Blobs of two salty and one sugary dough, with leads and up to four LEDs at random places."""
-    rng = np.random.default_rng(seed)
-    fields = ndimage.gaussian_filter(rng.normal(size=(4, ROWS, COLS)), (0, 2, 2))
-    fields[0] -= 0.05
-    dough = SIGNS[np.argmax(fields, axis=0)]
-    spots = rng.permutation(ROWS * COLS)
-    places = np.full(ROWS * COLS, ".")
-    for sign, spot in zip("PM" + "1q2w3e4r"[: 2 * int(rng.integers(1, 5))], spots, strict=False):
-        places[spot] = sign
-    text = ["\n".join("".join(row) for row in part.reshape(ROWS, COLS)) for part in (dough, places)]
-    return text[0], text[1]
+Draw = Callable[..., Sculpture]
+Scribble = Callable[[int], tuple[str, str]]
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.integers(0, 10**6))
-def test_anything_can_be_inspected(draw: Callable[..., Sculpture], seed: int) -> None:
+def test_anything_can_be_inspected(draw: Draw, scribble: Scribble, seed: int) -> None:
     drawn = draw(*scribble(seed), "red white blue green")
     # Without leaks through walls all current of the pack goes through LEDs.
     tight = tuple(d if d.conductive else replace(d, resistivity_ohm_m=1e12) for d in drawn.doughs)
@@ -57,7 +41,7 @@ def test_anything_can_be_inspected(draw: Callable[..., Sculpture], seed: int) ->
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.integers(0, 10**6))
-def test_mirroring_and_turning_twice_change_nothing(draw: Callable[..., Sculpture], seed: int) -> None:
+def test_mirroring_and_turning_twice_change_nothing(draw: Draw, scribble: Scribble, seed: int) -> None:
     dough, entries = scribble(seed)
     here = draw(dough, entries, "red white blue green")
     there = draw(
