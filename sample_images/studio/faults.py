@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import cv2
 import networkx as nx
 import numpy as np
+from scipy import ndimage
 
 from sample_images.studio.colours import pick_colours
 from sample_images.studio.invent import Draft, decorate, small_blob
@@ -25,6 +27,7 @@ from sample_images.studio.seams import (
     Seams,
     find_seams,
     find_spot,
+    is_met,
     opening_at,
     shortest_is_there,
     side_at,
@@ -54,6 +57,8 @@ BRIGHT_A = 7e-3
 """Well above what counts as bright, so that both sets of LED values agree (estimated)."""
 DIM_A = (0.8e-3, 3.5e-3)
 """Well within what counts as dim (estimated)."""
+SPECK_MM2 = 4.0
+"""Nobody lays a smaller piece (estimated)."""
 CLEAR_MM = 5.0
 """No LED stands nearer to an opening (estimated)."""
 
@@ -176,9 +181,7 @@ def _try(rng: Rng, seed: int, scenario: str, kind: str, table: Sequence[float]) 
     decorate(draft)
     mended = draft.labels.copy()
     for opening in openings:
-        strip = int(rng.integers(1, kinds + 1)) if rng.random() < 0.4 else whole[opening.where]
-        draft.labels[opening.where] = strip
-        draft.solid[opening.where] = 101
+        _fill(draft, seams, opening, whole)
     fitted = _fit(rng, draft, seams, plan, openings, mended)
     if fitted is None:
         return None
@@ -306,7 +309,33 @@ def _lay(draft: Draft, seams: Seams, openings: Sequence[Opening]) -> Labels:
         outside = rng.uniform(0, 4) if as_wall and not ends and rng.random() < 0.5 else 0.0
         slit = slit_of(rng, seams, pair, half, here, outside)
         draft.put(slit, wall if as_wall else 0, 100 if as_wall else 0)
+    _sweep(draft)
     return whole
+
+
+def _sweep(draft: Draft) -> None:
+    """Specks of dough that seams left become what lies round them."""
+    for dough in range(1, draft.kinds + 1):
+        count, parts, stats, _ = cv2.connectedComponentsWithStats((draft.labels == dough).astype(np.uint8))
+        small = stats[:, cv2.CC_STAT_AREA] * CELL_MM**2 < SPECK_MM2
+        speck = small[parts] & (draft.labels == dough)
+        if count > 1 and speck.any():
+            row, col = ndimage.distance_transform_edt(speck, return_distances=False, return_indices=True)
+            draft.labels[speck] = draft.labels[row, col][speck]
+            draft.solid[speck] = draft.solid[row, col][speck]
+
+
+def _fill(draft: Draft, seams: Seams, opening: Opening, whole: Labels) -> None:
+    """Dough where a seam should be: that of the two lumps, or a strip of any colour laid across."""
+    rng, where = draft.rng, opening.where
+    own = rng.random() < 0.6
+    strip = opening.kind == "short-bridge" or not own or rng.random() < 0.3
+    draft.labels[where] = whole[where] if own else int(rng.integers(1, draft.kinds + 1))
+    draft.solid[where] = seams.sides[where]
+    if strip:  # it lies on a little of both lumps
+        grown = cv2.dilate(where.astype(np.uint8), np.ones((15, 15), np.uint8)) > 0
+        ends = grown & seams.of(opening.pair) & np.isin(draft.solid, opening.pair)
+        draft.solid[where | ends] = 101
 
 
 def _pairs(seams: Seams) -> list[Pair]:
@@ -370,6 +399,9 @@ def _checked(
     conductive = (made.labels > 0) & (made.labels <= sum(d.conducts for d in made.doughs))
     sides_of = {places[name]: side for name, side in own.items()}
     if plan.flip and openings and openings[0].pair not in plan.stages:
+        return None
+    sound = (mended > 0) & (mended <= sum(d.conducts for d in made.doughs))
+    if not all(is_met(seams, sound, opening) for opening in openings):
         return None
     for pair in {o.pair for o in openings}:
         if not shortest_is_there(seams, conductive, openings, pair, sides_of):

@@ -27,6 +27,8 @@ COARSE = 5
 CROFTON = (np.pi / 8, np.pi / 8 / np.sqrt(2))
 """What a side and a corner of a cell cost a cut (Boykov and Kolmogorov, ICCV 2003, from memory)."""
 ENTRY_MM = 1.5
+MET = 0.7
+"""How much of an opening's width must meet each lump (estimated)."""
 CLEARLY = 1.2
 """An opening is narrower by this than any other neck that would do (estimated)."""
 BESIDE_MM = 1.25
@@ -138,6 +140,17 @@ def _across(seams: Seams, pair: Pair, spot: Point, reach_mm: float, half_mm: flo
     out = np.zeros(seams.sides.shape, bool)
     out[box] = along[nearest[0], nearest[1]] < reach_mm
     return out
+
+
+def is_met(seams: Seams, dough: Mask, opening: Opening) -> bool:
+    """Whether the dough of both sides (R, C) meets an opening over most of its width.
+
+    Otherwise the narrowest place is at its mouth, and nobody could say what kind of short it is.
+    """
+    rim = cv2.dilate(opening.where.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    wide = opening.reach_mm * (1 if opening.kind == "short-round-the-end" else 2)
+    met = [float((rim & ~opening.where & dough & (seams.sides == side)).sum()) for side in opening.pair]
+    return min(met) * CELL_MM >= MET * wide
 
 
 def slit_of(
