@@ -11,8 +11,8 @@ import numpy as np
 
 from circuit.board import bridge, lay_out, own_placing
 from circuit.lumps import find_lumps, lump_of_entries
-from circuit.model import Joint, LedResult, Otherwise, Sculpture
-from circuit.outcome import Outcome, operate
+from circuit.model import Joint, Otherwise, Sculpture
+from circuit.outcome import led_results, operate
 
 MOST_OTHERWISE = 3
 NEAR_MM = 3.0
@@ -20,11 +20,6 @@ NEAR_MM = 3.0
 
 Place = tuple[int, ...]
 Groups = frozenset[frozenset[str]]
-
-
-def led_results(outcome: Outcome) -> tuple[LedResult, ...]:
-    """Current and look of every LED."""
-    return tuple(LedResult(led, outcome.led_A[led], state) for led, state in outcome.states.items())
 
 
 def otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
@@ -39,7 +34,8 @@ def otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
         if groups not in told:
             told.append(groups)
             entries = lump_of_entries(other, find_lumps(other))
-            results = led_results(operate(lay_out(other), own_placing(other)))
+            outcome = operate(lay_out(other), own_placing(other))
+            results = led_results(other, outcome.led_A, outcome.legs_V)
             found.append(Otherwise(flip[0][0], entries, results))
     return tuple(found)
 

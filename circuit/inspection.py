@@ -6,10 +6,10 @@ from dataclasses import replace
 from circuit import findings as find
 from circuit.board import lay_out, own_placing
 from circuit.checking import check
-from circuit.doubts import led_results, otherwise
+from circuit.doubts import otherwise
 from circuit.lumps import find_lumps, lump_of_entries
 from circuit.model import Finding, Inspection, Remedy, Sculpture
-from circuit.outcome import operate
+from circuit.outcome import led_results, operate
 from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices
 from circuit.shorts import find_short, short_findings
 from circuit.suspects import next_check, weigh
@@ -54,7 +54,7 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     return Inspection(
         lumps=lumps,
         entries=lump_of_entries(sculpture, lumps),
-        leds=led_results(now),
+        leds=led_results(sculpture, now.led_A, now.legs_V),
         pack_A=now.pack_A,
         terminal_V=now.terminal_V,
         findings=_in_order([*find.bare_metal(sculpture), *shorts, *rest, *hints]),

@@ -17,8 +17,8 @@ from circuit.board import Board, Placing
 from circuit.devices import LEAK_S, ONE_WAY, Chains, chain_current
 from circuit.errors import SolveError
 from circuit.lumps import LEADS, ends, legs
-from circuit.materials import VT
-from circuit.model import Point, Sculpture, State
+from circuit.materials import VT, glow
+from circuit.model import LedResult, Point, Sculpture, State
 
 MOST_STEPS = 200
 MOST_TOGETHER = 512
@@ -29,6 +29,7 @@ SMALL_SHARE = 1e-9
 LEAST_OHM = 1e-6
 
 Floats = NDArray[np.float64]
+LedResults = tuple[LedResult, ...]
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Outcome:
     """What happens on a board with a placing.
 
     led_A, led_V    current from long to short leg [A], volts across its two entries in the dough [V]
-    led_W           power in the LED itself, without its contacts [W]
+    legs_V          volts between the legs of an LED, without its contacts [V]
     part_A, part_V  the same of other parts, from a to b
     spot_V          volts in the dough at each spot
     pack_A          current out of the pack; terminal_V volts between its terminals
@@ -47,7 +48,7 @@ class Outcome:
     states: Mapping[str, State]
     led_A: Mapping[str, float]
     led_V: Mapping[str, float]
-    led_W: Mapping[str, float]
+    legs_V: Mapping[str, float]
     part_A: Mapping[str, float]
     part_V: Mapping[str, float]
     spot_V: Mapping[Point, float]
@@ -137,11 +138,8 @@ def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
     wired = [_wired(board, placing) for placing in placings]
     tail, head = (np.stack(side) for side in zip(*wired, strict=True))
     solved = solve_many(network, tail, head)
-    chains = network.chains
-    inner = chains.diode_V * np.log1p(np.maximum(solved.current_A, 0) / chains.diode_A)
-    rs_ohm = np.array([led.diode.rs_ohm for led in sculpture.leds])
     count = len(sculpture.leds)
-    power = solved.current_A[:, :count] * (inner[:, :count] + rs_ohm * solved.current_A[:, :count])
+    between = legs_V(sculpture, solved.current_A[:, :count], solved.across_V[:, :count])
     led_ids, part_ids = [led.id for led in sculpture.leds], [part.id for part in sculpture.parts]
     look, pack = sculpture.brightness.state, sculpture.pack
     found = []
@@ -153,7 +151,7 @@ def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
                 states={led: look(i) for led, i in zip(led_ids, current, strict=False)},
                 led_A=dict(zip(led_ids, current, strict=False)),
                 led_V=dict(zip(led_ids, across, strict=False)),
-                led_W=dict(zip(led_ids, power[b].tolist(), strict=True)),
+                legs_V=dict(zip(led_ids, between[b].tolist(), strict=True)),
                 part_A=dict(zip(part_ids, current[count:], strict=False)),
                 part_V=dict(zip(part_ids, across[count:], strict=False)),
                 spot_V=dict(zip(network.nodes, solved.volts[b].tolist(), strict=True)),
@@ -164,6 +162,33 @@ def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
             )
         )
     return found
+
+
+def legs_V(sculpture: Sculpture, current_A: Floats, across_V: Floats) -> Floats:
+    """Volts between the legs of the LEDs (B, L), of their currents and the volts over their entries.
+
+    Without a current the contacts take nothing.
+    """
+    n_vt = np.array([led.diode.n * VT for led in sculpture.leds])
+    is_A = np.array([led.diode.is_A for led in sculpture.leds])
+    rs_ohm = np.array([led.diode.rs_ohm for led in sculpture.leds])
+    forward = np.maximum(current_A, 0.0)
+    return np.where(across_V > 0, n_vt * np.log1p(forward / is_A) + rs_ohm * forward, across_V)
+
+
+def led_results(sculpture: Sculpture, led_A: Mapping[str, float], legs_V: Mapping[str, float]) -> LedResults:
+    """How every LED does at these currents, with these volts between its legs."""
+    return tuple(
+        LedResult(
+            led.id,
+            led_A[led.id],
+            sculpture.brightness.state(led_A[led.id]),
+            legs_V[led.id],
+            led_A[led.id] * legs_V[led.id],
+            glow(led_A[led.id]),
+        )
+        for led in sculpture.leds
+    )
 
 
 @dataclass(frozen=True)
