@@ -20,8 +20,9 @@ from rich.table import Table
 
 from api.pipeline import inspect_case
 from sample_images.studio.fault_photos import photographed
-from sample_images.studio.faults import GOOD, known
+from sample_images.studio.faults import known
 from sample_images.studio.hand_over import case_of, from_px, label_png
+from sample_images.studio.rows import GOOD
 
 Row = tuple[int, str, Verdict | None, str]
 

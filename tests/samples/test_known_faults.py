@@ -13,10 +13,11 @@ import pytest
 from scipy.ndimage import label
 
 from api.pipeline import inspect_case
-from sample_images.studio.faults import GOOD, Known, known
+from sample_images.studio.faults import Known, known
 from sample_images.studio.hand_over import case_of, from_px, label_png
 from sample_images.studio.invention import entries_of
 from sample_images.studio.raster import Labels, cell_clip
+from sample_images.studio.rows import GOOD
 
 SCORES = run_path(str(Path(__file__).parents[1] / "benchmarks" / "checker_scores.py"))
 SHORTED = (10, 20, 40)
