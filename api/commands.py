@@ -7,6 +7,7 @@ import contextlib
 import socket
 import sys
 import tempfile
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -25,6 +26,7 @@ from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
 from api.seeing import seeing_png
+from circuit.graphml import sculpture_graphml
 from circuit.netlist import sculpture_deck
 from vision.mat_layout import Paper
 
@@ -99,11 +101,25 @@ def inspect(
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
 
+class Form(StrEnum):
+    """How a circuit is written down."""
+
+    SPICE = "spice"
+    GRAPHML = "graphml"
+
+
 @app.command()
-def netlist(case_file: CaseFile) -> None:
-    """Print the circuit of a sculpture as a SPICE deck."""
+def netlist(
+    case_file: CaseFile,
+    form: Annotated[Form, typer.Option("--as", help="A deck for ngspice, or a graph.")] = Form.SPICE,
+) -> None:
+    """Print the circuit of a sculpture: a SPICE deck, or what is joined to what as GraphML."""
     case, photo, labels = load(case_file)
-    sys.stdout.write(sculpture_deck(read_sculpture(case, photo, labels), title=case_file.stem))
+    sculpture = read_sculpture(case, photo, labels)
+    if form is Form.GRAPHML:
+        sys.stdout.write(sculpture_graphml(sculpture))
+    else:
+        sys.stdout.write(sculpture_deck(sculpture, title=case_file.stem))
 
 
 @app.command()

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import cv2
+import networkx as nx
 import numpy as np
 import pytest
 
@@ -185,6 +186,15 @@ def test_the_netlist_names_the_parts(folder: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert ".end" in done.stdout.lower()
     assert "L1" in done.stdout and "L2" in done.stdout
+
+
+def test_the_netlist_can_be_a_graph(folder: Path) -> None:
+    done = run(folder, "netlist", put(folder, case()), "--as", "graphml")
+    assert done.returncode == 0, done.stderr
+    graph = nx.parse_graphml(done.stdout, force_multigraph=True)
+    assert {"pack.plus", "L1.long", "L2.short"} <= set(graph)
+    wrong = run(folder, "netlist", put(folder, case()), "--as", "poem")
+    assert wrong.returncode == 2 and "poem" in wrong.stderr
 
 
 def test_the_installed_command_says_it_in_one_line(folder: Path) -> None:
