@@ -41,6 +41,11 @@ def is_conductive(sculpture: Sculpture, piece: int | None) -> bool:
     return piece is not None and sculpture.doughs[sculpture.dough_of[piece]].conductive
 
 
+def dough_name(sculpture: Sculpture, piece: int) -> str:
+    """The dough that this piece is made of."""
+    return sculpture.doughs[sculpture.dough_of[piece]].name
+
+
 def find_lumps(sculpture: Sculpture, also: Collection[tuple[int, int]] = ()) -> tuple[Lump, ...]:
     """The lumps: conductive pieces joined by touching or likely contacts (and by the pairs in `also`).
 

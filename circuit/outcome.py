@@ -18,7 +18,7 @@ from circuit.devices import LEAK_S, ONE_WAY, Chains, chain_current
 from circuit.errors import SolveError
 from circuit.lumps import LEADS, ends, legs
 from circuit.materials import VT, glow
-from circuit.model import LedResult, Point, Sculpture, State
+from circuit.model import LedResult, PartResult, Point, Sculpture, State
 
 MOST_STEPS = 200
 MOST_TOGETHER = 512
@@ -188,6 +188,19 @@ def led_results(sculpture: Sculpture, led_A: Mapping[str, float], legs_V: Mappin
             glow(led_A[led.id]),
         )
         for led in sculpture.leds
+    )
+
+
+def part_results(outcome: Outcome) -> tuple[PartResult, ...]:
+    """How every other part does."""
+    return tuple(
+        PartResult(
+            part.id,
+            outcome.part_A[part.id],
+            outcome.part_V[part.id],
+            abs(outcome.part_A[part.id]) >= part.works_A > 0,
+        )
+        for part in outcome.board.sculpture.parts
     )
 
 
