@@ -92,8 +92,11 @@ def summary(rows: Sequence[Row]) -> str:
     good = [v for _, scenario, v, _ in rows if v and scenario in GOOD]
     bad = [v for _, scenario, v, _ in rows if v and scenario not in GOOD]
     lit = [v.lights for v in bad if v.lights is not None]
+    seen = [v.surplus != () for v in good if v.seen]
     return (
-        f"good sculptures: {len(good)}, false stop or fix on {share(bool(v.surplus) for v in good)}\n"
+        f"lumps seen as they are: {share(v.seen for v in (*good, *bad))}\n"
+        f"good sculptures: {len(good)}, false stop or fix on {share(bool(v.surplus) for v in good)}"
+        f", of the {len(seen)} seen as they are on {share(seen)}\n"
         f"others: {len(bad)}, something too much on {share(bool(v.surplus) for v in bad)}\n"
         f"first remedy lights as it should: {share(lit)} of {len(lit)}; none for {len(bad) - len(lit)}"
     )
@@ -121,6 +124,9 @@ def main() -> None:
     console = Console(width=130)
     for by in ("fault", "scenario"):
         console.print(table_of(rows, by))
+    if asked.photos:
+        console.print("of these, only photos whose lumps were seen as they are:")
+        console.print(table_of([row for row in rows if row[2] and row[2].seen], "fault"))
     console.print(summary(rows))
     for seed, scenario, _, wrong in rows:
         if wrong:

@@ -45,11 +45,15 @@ class Score:
 
 @dataclass(frozen=True)
 class Verdict:
-    """How one report did: every known fault, findings too many, and whether the first remedy lights all."""
+    """How one report did: every known fault, findings too many, and whether the first remedy lights all.
+
+    seen: whether the entries were grouped into lumps as they truly are, which is for the eyes to answer
+    """
 
     scores: tuple[Score, ...]
     surplus: tuple[str, ...]
     lights: bool | None
+    seen: bool
 
 
 def judge(made: Known, report: Report, to_mm: ToMm) -> Verdict:
@@ -70,7 +74,14 @@ def judge(made: Known, report: Report, to_mm: ToMm) -> Verdict:
     surplus = [f.code for j, f in enumerate(shorts) if j not in used]
     rest = [f for f in report.findings if f not in shorts and f.level in ("stop", "fix")]
     surplus += [f.code for f in rest if f.code not in right]
-    return Verdict(tuple(told), tuple(surplus), _lights(made, report))
+    return Verdict(tuple(told), tuple(surplus), _lights(made, report), _seen(made, report))
+
+
+def _seen(made: Known, report: Report) -> bool:
+    """Whether entries share a lump just when they do in truth."""
+    pairs = {(lump, report.entries[name]) for name, lump in made.made.lump_of.items()}
+    alone = all((a is None) == (b is None) for a, b in pairs)
+    return alone and len(pairs) == len({a for a, _ in pairs}) == len({b for _, b in pairs})
 
 
 def _off(finding: FindingOut, opening: Opening | None, to_mm: ToMm) -> float:
