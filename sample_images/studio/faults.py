@@ -16,7 +16,8 @@ from sample_images.studio.colours import pick_colours
 from sample_images.studio.invent import Draft, decorate
 from sample_images.studio.invention import Invention, Lamp, Stuff, bodies_of, conducting, entries_of, lumps_of
 from sample_images.studio.laying import fill, fit, lay
-from sample_images.studio.raster import Labels, Point, Rng, grid
+from sample_images.studio.physics import RESISTIVITY_OHM_M, between_entries, flows_A
+from sample_images.studio.raster import Labels, Point, Rng, cell_clip, grid
 from sample_images.studio.rows import (
     GOOD,
     KINDS,
@@ -27,11 +28,13 @@ from sample_images.studio.rows import (
     plan_of,
     stage_count,
 )
-from sample_images.studio.scene_files import currents_A
+from sample_images.studio.scene_files import THICKNESS_MM, lamps_of
 from sample_images.studio.seams import Opening, Seams, find_seams, is_met, shortest_is_there, side_at
 from sample_images.studio.wiring import far_inside, pack, running_off, things
 
 ATTEMPTS = 150
+SKIP = 2
+"""Cells of the drawing to a cell of the sums, 0.3 mm, so that a narrow gap stays one."""
 BRIGHT_A = 7e-3
 """Well above what counts as bright, so that both sets of LED values agree (estimated)."""
 DIM_A = (0.8e-3, 3.5e-3)
@@ -174,7 +177,7 @@ def _checked(
     battery = BATTERIES[int(rng.integers(len(BATTERIES)))] if len(plan.leds) > 1 else BATTERIES[0]
     if scenario == "good-row":
         battery = BATTERIES[int(rng.choice([0, 2]))]
-    then = currents_A(fixed, battery.emf_V, battery.ohm)
+    then = _currents_A(fixed, battery)
     least = min(flow for name, flow in then.items() if name != "pack")
     if least < BRIGHT_A and (len(plan.leds) == 1 or (scenario in GOOD and not DIM_A[0] < least < DIM_A[1])):
         return None
@@ -184,6 +187,18 @@ def _checked(
         return None
     faults = _faults(made, plan, seams, openings, wires)
     return Known(made.seed, scenario, made, battery, faults, allowed, mended, then, wires)
+
+
+def _currents_A(made: Invention, battery: Battery) -> dict[str, float]:
+    """Current of every LED and of `pack`, with what leaks through long walls of insulating dough."""
+    labels = made.labels[::SKIP, ::SKIP]
+    thick_m = THICKNESS_MM / 1000
+    sheet = np.where(labels > 0, thick_m / RESISTIVITY_OHM_M["insulating"], 0.0)
+    sheet[conducting(labels, made.doughs)] = thick_m / RESISTIVITY_OHM_M["conductive"]
+    places = entries_of(made)
+    cells = [cell_clip(at) for at in places.values()]
+    G = between_entries(sheet, [(row // SKIP, col // SKIP) for row, col in cells])
+    return flows_A(G, list(places), lamps_of(made), battery.emf_V, battery.ohm)
 
 
 def _has_one_truth(made: Invention, seams: Seams, openings: Sequence[Opening], mended: Labels) -> bool:
