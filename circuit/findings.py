@@ -10,14 +10,14 @@ from itertools import pairwise
 import networkx as nx
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped
-from circuit.lumps import LEADS, find_lumps, is_conductive, legs, lump_of_entries, middle
+from circuit.board import Board, Placing, bridge, lay_out, led_spots, swapped
+from circuit.lumps import LEADS, dough_name, find_lumps, is_conductive, legs, middle
 from circuit.model import Finding, Joint, Level, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
 
 REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
-NEAR_TOUCH_MM = 2.0  # dough this near may touch when somebody pushes the sculpture, estimated
 GAP_MM = 6.0  # a wider gap was most likely meant
+SPECK_MM2 = 4.0  # what is smaller is a crumb, and no part of anything, estimated
 TOUCHING_METAL_MM = 2.0  # leads and legs this near may touch, estimated
 ORDER: tuple[State, ...] = ("off", "dim", "bright")
 
@@ -27,20 +27,24 @@ def hang_free(sculpture: Sculpture) -> Iterator[Finding]:
     for name, entry in sculpture.entries.items():
         if is_conductive(sculpture, entry.piece):
             continue
-        near = "" if entry.near is None else sculpture.doughs[sculpture.dough_of[entry.near]].name
-        facts: dict[str, str | float] = {"near": near, "off_mm": entry.off_mm}
+        near = "" if entry.near is None else dough_name(sculpture, entry.near)
+        facts: dict[str, str | float] = {"near": near, "off_mm": entry.off_mm, "emf_V": sculpture.pack.emf_V}
         if entry.piece is None:
             yield Finding("leg-out", "fix", (name,), entry.at, facts=facts)
         else:
-            facts["dough"] = sculpture.doughs[sculpture.dough_of[entry.piece]].name
+            facts["dough"] = dough_name(sculpture, entry.piece)
             yield Finding("leg-in-insulator", "fix", (name,), entry.at, facts=facts)
 
 
-def one_lump(board: Board, placing: Placing) -> Iterator[Finding]:
+def one_lump(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Finding]:
     """LEDs with both legs in one lump: the dough is an easier way than the LED."""
     for led, (a, b) in led_spots(board.sculpture, placing).items():
         if a is not None and b is not None and board.lump_at(a) == board.lump_at(b):
-            facts = {"lump": board.lump_at(a) or ""}
+            facts: dict[str, str | float] = {
+                "lump": board.lump_at(a) or "",
+                "volts_V": abs(outcome.led_V[led]),
+                "led_A": max(0.0, outcome.led_A[led]),
+            }
             yield Finding("legs-in-one-lump", "fix", (led,), middle(a, b), facts=facts)
 
 
@@ -51,12 +55,18 @@ def backwards(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Find
     if len(reverse) >= 2:
         other = operate(board, swapped(placing))
         if _lit(other) > _lit(outcome) and not any(outcome.states[led] != "off" for led in outcome.states):
-            yield Finding("leads-swapped", "fix", ("pack",), board.sculpture.entries["pack.plus"].at)
+            facts: dict[str, str | float] = {
+                "emf_V": board.sculpture.pack.emf_V,
+                "led_A": max(other.led_A.values()),
+            }
+            at = board.sculpture.entries["pack.plus"].at
+            yield Finding("leads-swapped", "fix", ("pack",), at, facts=facts)
             return
     for led in reverse:
         a, b = spots[led]
         if a is not None and b is not None:
-            yield Finding("led-backwards", "fix", (led,), middle(a, b), facts={"to": board.lump_at(a) or ""})
+            facts = {"to": board.lump_at(a) or "", "volts_V": -outcome.led_V[led]}
+            yield Finding("led-backwards", "fix", (led,), middle(a, b), facts=facts)
 
 
 def _lit(outcome: Outcome) -> int:
@@ -98,7 +108,12 @@ def in_a_row(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Findi
         if all(outcome.states[led] == "bright" for led in row):
             continue
         places = [p for led in row for p in spots[led] if p is not None]
-        facts: dict[str, str | float] = {"count": len(row), "emf_V": board.sculpture.pack.emf_V}
+        facts: dict[str, str | float] = {
+            "count": len(row),
+            "emf_V": board.sculpture.pack.emf_V,
+            "led_A": min(outcome.led_A[led] for led in row),
+            "volts_V": max(outcome.legs_V[led] for led in row),
+        }
         yield Finding("too-many-in-a-row", "fix", row, middle(*places), facts=facts)
 
 
@@ -118,21 +133,29 @@ def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding
     """Gaps that keep a light off, with their joints."""
     found: list[tuple[Finding, Joint]] = []
     done: set[frozenset[str]] = set()
+    specks = _specks(board)
     for joint, a, b in open_joints(board.sculpture):
         pair = frozenset((a, b))
-        if joint.gap_mm > GAP_MM or pair in done or _joins_the_pack(board, placing, pair):
+        if joint.gap_mm > GAP_MM or pair in done or pair & specks or _joins_the_pack(board, placing, pair):
             continue
         done.add(pair)
         then = operate(lay_out(bridge(board.sculpture, joint)), placing)
         if _better_for_all(outcome.states, then.states):
-            doughs = board.sculpture.doughs
             facts: dict[str, str | float] = {
                 "gap_mm": joint.gap_mm,
-                "dough": doughs[board.sculpture.dough_of[joint.between[0]]].name,
-                "other": doughs[board.sculpture.dough_of[joint.between[1]]].name,
+                "dough": dough_name(board.sculpture, joint.between[0]),
+                "other": dough_name(board.sculpture, joint.between[1]),
+                "emf_V": board.sculpture.pack.emf_V,
             }
             found.append((Finding("gap-in-lump", "fix", (), joint.at, facts=facts), joint))
     return found
+
+
+def _specks(board: Board) -> set[str]:
+    """Lumps too small to be meant."""
+    cell_mm2 = board.sculpture.cell_mm**2
+    cells = np.bincount(board.sculpture.grid.ravel(), minlength=max(board.sculpture.dough_of) + 1)
+    return {lump.id for lump in board.lumps if cells[list(lump.pieces)].sum() * cell_mm2 < SPECK_MM2}
 
 
 def _joins_the_pack(board: Board, placing: Placing, pair: frozenset[str]) -> bool:
@@ -145,56 +168,41 @@ def _better_for_all(now: Mapping[str, State], then: Mapping[str, State]) -> bool
     return bool(change) and min(change) >= 0 and max(change) > 0
 
 
-def near_touches(sculpture: Sculpture) -> Iterator[Finding]:
-    """Lumps so near to each other that a push may short what lies between."""
-    placing = own_placing(sculpture)
-    of_entry = lump_of_entries(sculpture, find_lumps(sculpture))
-    ends = {
-        frozenset((of_entry[x], of_entry[y]))
-        for x, y in (LEADS, *(legs(led) for led in sculpture.leds))
-        if placing[x] is not None and placing[y] is not None
-    }
-    done: set[frozenset[str]] = set()
-    for joint, a, b in open_joints(sculpture):
-        pair = frozenset((a, b))
-        if joint.gap_mm < NEAR_TOUCH_MM and pair in ends and pair not in done:
-            done.add(pair)
-            facts: dict[str, str | float] = {
-                "gap_mm": joint.gap_mm,
-                "dough": sculpture.doughs[sculpture.dough_of[joint.between[0]]].name,
-                "other": sculpture.doughs[sculpture.dough_of[joint.between[1]]].name,
-            }
-            yield Finding("near-touch", "watch", (), joint.at, facts=facts)
-
-
 def bare_metal(sculpture: Sculpture) -> Iterator[Finding]:
     """The two leads touching, or an LED straight across them with no dough between."""
     plus, minus = (sculpture.entries[lead] for lead in LEADS)
+    volts: dict[str, str | float] = {"emf_V": sculpture.pack.emf_V}
     if _apart(plus.at, minus.at) < TOUCHING_METAL_MM:
-        yield Finding("leads-touching", "stop", ("pack",), middle(plus.at, minus.at))
+        yield Finding("leads-touching", "stop", ("pack",), middle(plus.at, minus.at), facts=volts)
     for led in sculpture.leds:
         a, b = (sculpture.entries[leg] for leg in legs(led))
         for x, y in ((plus, minus), (minus, plus)):
             near = _apart(a.at, x.at) < TOUCHING_METAL_MM and _apart(b.at, y.at) < TOUCHING_METAL_MM
             if near and a.piece is None and b.piece is None:
-                yield Finding("led-without-dough", "stop", (led.id,), middle(a.at, b.at))
+                facts = {**volts, "safe_A": led.safe_A}
+                yield Finding("led-without-dough", "stop", (led.id,), middle(a.at, b.at), facts=facts)
 
 
 def _apart(p: Point, q: Point) -> float:
     return float(np.hypot(p[0] - q[0], p[1] - q[1]))
 
 
-def otherwise_seen(sculpture: Sculpture, states: Mapping[str, State], shorted: bool) -> Iterator[Finding]:
+def otherwise_seen(sculpture: Sculpture, outcome: Outcome, shorted: bool) -> Iterator[Finding]:
     """LEDs that look other than the sums say: something does not show on the photo.
 
     With a short found, a light that is off instead of dim only says that the short is a bit worse.
     """
+    states = outcome.states
     for led in sculpture.leds:
         if led.seen is None or (led.seen == "off") == (states[led.id] == "off"):
             continue
         if shorted and "bright" not in (led.seen, states[led.id]):
             continue
         a, b = (sculpture.entries[leg].at for leg in legs(led))
-        facts = {"seen": led.seen, "state": states[led.id]}
+        facts: dict[str, str | float] = {
+            "seen": led.seen,
+            "state": states[led.id],
+            "led_A": outcome.led_A[led.id],
+        }
         level: Level = "fix" if led.seen == "off" else "watch"
         yield Finding("seen-differs", level, (led.id,), middle(a, b), facts=facts)

@@ -4,15 +4,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from circuit import findings as find
-from circuit.board import lay_out, own_placing
+from circuit.arrangements import arrangements
+from circuit.board import Placing, lay_out, own_placing
 from circuit.checking import check
 from circuit.doubts import otherwise
 from circuit.lumps import find_lumps, lump_of_entries
+from circuit.materials import hours_until_flat
 from circuit.model import Finding, Inspection, Remedy, Sculpture
-from circuit.outcome import led_results, operate
+from circuit.outcome import Outcome, led_results, operate, part_results
 from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices
-from circuit.shorts import find_short, short_findings
+from circuit.shorts import find_shorts
 from circuit.suspects import next_check, weigh
+from circuit.trace import trace_legs
+from circuit.weaknesses import too_near, weaknesses
 
 LEVELS = ("stop", "fix", "watch")
 
@@ -27,42 +31,56 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     board, placing = lay_out(sculpture), own_placing(sculpture)
     now = operate(board, placing)
     on_stage("shorts")
-    short = find_short(board, placing, now.spot_V)
-    shorts = short_findings(board, short, placing) if short else []
-    clear = lay_out(short.cleared) if short else board
-    after = operate(clear, placing) if short else now
-    on_stage("remedies")
-    gaps = find.gaps(clear, placing, after)
+    short = find_shorts(board, placing, now)
+    clear, after = short.board, short.after
+    gaps = find.gaps(clear, short.placing, after)
     rest = [
         *find.hang_free(sculpture),
-        *find.one_lump(clear, placing),
-        *find.backwards(clear, placing, after),
+        *find.one_lump(clear, short.placing, after),
+        *find.backwards(clear, short.placing, after),
         *(finding for finding, _ in gaps),
-        *find.in_a_row(clear, placing, after),
+        *find.in_a_row(clear, short.placing, after),
     ]
-    differ = list(find.otherwise_seen(sculpture, now.states, bool(shorts)))
-    hints = [*differ, *find.near_touches(sculpture)]
+    traces = trace_legs(board, placing)
+    clear_traces = trace_legs(clear, short.placing) if short.findings else traces
+    rest += weaknesses(clear, short.placing, after, clear_traces, rest)
+    differ = list(find.otherwise_seen(sculpture, now, bool(short.findings)))
+    on_stage("remedies")
     choices = [
         *turn_choices(rest),
         *join_choices(gaps),
-        *move_choices(clear, placing, rest, find.rows(clear, placing)),
+        *move_choices(clear, short.placing, rest, find.rows(clear, short.placing)),
     ]
-    wanted = shorts or any(state != "bright" for state in now.states.values())
-    remedies = rank(now, clear, placing, cut_steps(shorts), choices) if wanted else ()
+    wanted = short.findings or any(state != "bright" for state in now.states.values())
+    cuts = cut_steps(short.findings)
+    remedies = rank(now, clear, short.placing, cuts, choices) if wanted else ()
     suspects = weigh(board, placing, now) if differ else ()
     lumps = find_lumps(sculpture)
+    found = [*find.bare_metal(sculpture), *short.findings, *rest, *differ, *too_near(sculpture)]
     return Inspection(
         lumps=lumps,
         entries=lump_of_entries(sculpture, lumps),
         leds=led_results(sculpture, now.led_A, now.legs_V),
         pack_A=now.pack_A,
         terminal_V=now.terminal_V,
-        findings=_in_order([*find.bare_metal(sculpture), *shorts, *rest, *hints]),
+        findings=_in_order(found),
         remedies=_lettered(sculpture, remedies),
         otherwise=otherwise(sculpture),
         suspects=tuple((s.cause, s.parts, s.probability) for s in suspects),
+        parts=part_results(now),
+        entry_V=_entry_volts(placing, now),
+        hours=hours_until_flat(sculpture.pack, now.pack_A),
+        traces=traces,
+        arrangements=arrangements(board, now),
         next_check=next_check(suspects),
     )
+
+
+def _entry_volts(placing: Placing, now: Outcome) -> dict[str, float]:
+    """Volts in the dough at every entry, counted from the black lead's."""
+    black = placing["pack.minus"]
+    zero = 0.0 if black is None else now.spot_V[black]
+    return {name: now.spot_V[spot] - zero for name, spot in placing.items() if spot is not None}
 
 
 def _in_order(found: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -1,7 +1,7 @@
 """Pieces of conductive dough joined into lumps, and what is wired to what as a graph."""
 
 import string
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 import networkx as nx
 import numpy as np
@@ -129,3 +129,8 @@ def connectivity(
 def middle(*points: Point) -> Point:
     """The mean of some points [mm]."""
     return float(np.mean([p[0] for p in points])), float(np.mean([p[1] for p in points]))
+
+
+def listed(names: Sequence[str]) -> str:
+    """L1, L2 and L3."""
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)

@@ -68,7 +68,7 @@ class Pack:
 
 @dataclass(frozen=True)
 class Led:
-    """An LED as entered; `safe_A`, `safe_W`: its greatest continuous current and power, `seen`: how it looks."""
+    """An LED as entered; `safe_A`, `safe_W`: its greatest current and power, `seen`: how it looks."""
 
     id: str
     colour: str

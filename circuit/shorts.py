@@ -1,204 +1,348 @@
-"""Shorts: both leads in one lump, where the dough would have to be cut, and what kind of short it is."""
+"""Shorts: dough or a wire that joins what should be apart, of the whole pack or past single LEDs.
 
-from collections.abc import Mapping
+They are found one after the other: the cheapest cut of a lump, or a wire, is taken away, the rest is
+solved anew, and what is still short is looked for again.
+"""
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from functools import cached_property
+from itertools import pairwise, product
 
-import numpy as np
-from scipy import ndimage
+import networkx as nx
 
-from circuit.board import Board, Placing, divide, led_spots
-from circuit.lumps import mask_of
-from circuit.model import Finding, Lump, Point, Sculpture
-from circuit.neck import Mesh, Neck, build_mesh, narrowest, walk
+from circuit.board import Board, Placing, divide, lay_out, without
+from circuit.bypasses import Bypass, Load, Where, bypasses, joined, joins_of, live, loads_of
+from circuit.cuts import Cut, is_clear, look_for_cut, pairs_in, stands_astride, where_after
+from circuit.lumps import LEADS, ends, listed, mask_of
+from circuit.model import Finding, Level, Lump, Point, Sculpture
+from circuit.neck import Mesh, build_mesh
+from circuit.outcome import Outcome, operate
+from circuit.short_kinds import dough_at, kind_of, led_beside, middle_of, width_of
+from circuit.short_way import Field, current_across, flow_between, way_through
 
-# Prices in mm of cut: an LED that was in backwards all along, or on one side altogether, must
-# make the cut that much shorter before it is believed. Estimated.
-BACKWARDS_MM = 10.0
-ONE_SIDE_MM = 16.0
-UNDECIDED_V = 0.02  # below this the dough's own volts say nothing about which way an LED stands
-WALL_NEAR_MM = 2.5  # what lies this near to the end of a cut counts as touching it
-BORDER_MM = 2.0
+MOST_ROUNDS = 8
+MOST_TRIALS = 40
+"""Cuts looked for in one round."""
+MOST_WAYS = 3
+"""Ways into a lump, and out of it, that are tried with each other."""
 THREAD_MM = 1.5
-LARGE_MM2 = 300.0  # a strip laid across is smaller, estimated
-STRIP_MM = 9.0  # a neck up to this wide can be a strip laid across
-
-Way = Literal["forward", "backwards", "one-side"]
+LEAST_A = 1e-6
 
 
 @dataclass(frozen=True)
-class Short:
-    """A short of the whole pack: its lump, the cut, how the LEDs then stand, and the result."""
+class Shorts:
+    """All shorts of a sculpture.
 
-    lump: Lump
-    mesh: Mesh
-    neck: Neck
-    ways: Mapping[str, Way]
-    cleared: Sculpture
-
-
-def find_short(board: Board, placing: Placing, volts: Mapping[Point, float]) -> Short | None:
-    """The short between the leads, if both are in one lump.
-
-    `volts` at the spots of the board tell which way each LED most likely stands; the shortest cut
-    is then improved by trying each LED the other way.
+    findings  whole-pack shorts with level `stop`, others with `fix`
+    cleared   the sculpture with all cuts made and wires taken out; board, placing and after: solved
     """
-    plus, minus = placing["pack.plus"], placing["pack.minus"]
-    if plus is None or minus is None or board.lump_at(plus) != board.lump_at(minus):
-        return None
-    lump = board.lumps[board.home[plus]]
-    mesh = build_mesh(mask_of(board.sculpture, lump), board.sculpture.cell_mm)
-    pairs = {
-        led: (a, b)
-        for led, (a, b) in led_spots(board.sculpture, placing).items()
-        if a is not None and b is not None and board.lump_at(a) == board.lump_at(b) == lump.id
-    }
-    ways: dict[str, Way] = {
-        led: "backwards" if volts[a] < volts[b] - UNDECIDED_V else "forward" for led, (a, b) in pairs.items()
-    }
-    best = _cut(mesh, plus, minus, pairs, ways)
-    for _ in range(2 * len(pairs) + 1):
-        other = _better(mesh, plus, minus, pairs, ways, best)
-        if other is None:
+
+    findings: tuple[Finding, ...]
+    cleared: Sculpture
+    board: Board
+    placing: Placing
+    after: Outcome
+
+
+@dataclass(frozen=True)
+class Stand:
+    """How things stand in a round of the search."""
+
+    board: Board
+    placing: Placing
+    outcome: Outcome
+
+    @cached_property
+    def loads(self) -> dict[str, Load]:
+        """What takes current for a purpose."""
+        return loads_of(self.board, self.placing)
+
+    @cached_property
+    def joins(self) -> dict[str, tuple[Point, Point]]:
+        """Wires and the like."""
+        return joins_of(self.board, self.placing)
+
+    @cached_property
+    def where(self) -> Where:
+        """The body of dough at a spot, wires taken into account."""
+        return joined(self.board.lump_at, self.joins.values())
+
+    @cached_property
+    def live(self) -> frozenset[str]:
+        """Loads between lead and lead."""
+        return live(self.loads.values(), self.placing, self.where)
+
+    @property
+    def lit(self) -> frozenset[str]:
+        """LEDs that shine."""
+        return frozenset(led for led, state in self.outcome.states.items() if state != "off")
+
+
+@dataclass(frozen=True)
+class Found:
+    """One short, or two in one lump that one cut removes, and how things stand without it."""
+
+    findings: tuple[Finding, ...]
+    then: Stand
+
+
+def find_shorts(board: Board, placing: Placing, outcome: Outcome) -> Shorts:
+    """All shorts of a sculpture with this placing and its outcome."""
+    first = now = Stand(board, placing, outcome)
+    findings: list[Finding] = []
+    for _ in range(MOST_ROUNDS):
+        found = _whole(first, now) or _partial(first, now)
+        if found is None:
             break
-        ways, best = other
-    if best is None:
+        findings += found.findings
+        now = found.then
+    return Shorts(tuple(findings), now.board.sculpture, now.board, now.placing, now.outcome)
+
+
+def _again(stand: Stand, sculpture: Sculpture) -> Stand:
+    """How things stand on the changed sculpture."""
+    gone = {part.id for part in stand.board.sculpture.parts} - {part.id for part in sculpture.parts}
+    placing = {name: spot for name, spot in stand.placing.items() if name.rpartition(".")[0] not in gone}
+    board = lay_out(sculpture)
+    return Stand(board, placing, operate(board, placing))
+
+
+# ---------------------------------------------------------------- the whole pack
+
+
+def _whole(first: Stand, now: Stand) -> Found | None:
+    """The short between the leads, if one body holds both."""
+    plus, minus = now.placing[LEADS[0]], now.placing[LEADS[1]]
+    if plus is None or minus is None or now.where(plus) != now.where(minus):
         return None
-    return Short(lump, mesh, best, ways, divide(board.sculpture, lump, best))
+    if now.board.lump_at(plus) == now.board.lump_at(minus):
+        cut = _cut_between(now, plus, minus)
+        return None if cut is None else _made(first, now, cut, "stop", ("pack",))
+    by_wire = max(_wire_choices(now, plus, minus), key=lambda w: (len(_live_without(now, w)), -len(w)))
+    cuts = [] if _live_without(now, by_wire) else list(_cuts_on_the_way(now, plus, minus))
+    for cut in cuts:
+        if _live_after(now, cut):
+            return _made(first, now, cut, "stop", ("pack",))
+    return _taken_out(first, now, by_wire, "stop", ("pack",))
 
 
-def _cut(
-    mesh: Mesh, plus: Point, minus: Point, pairs: Mapping[str, tuple[Point, Point]], ways: Mapping[str, Way]
-) -> Neck | None:
-    high, low = [plus], [minus]
-    for led, (long_leg, short_leg) in pairs.items():
-        if ways[led] == "forward":
-            high.append(long_leg)
-            low.append(short_leg)
-        elif ways[led] == "backwards":
-            high.append(short_leg)
-            low.append(long_leg)
-    return narrowest(mesh, high, low)
+def _cut_between(now: Stand, start: Point, goal: Point) -> Cut | None:
+    """The cut between two spots of one lump that parts all loads that it should."""
+    lump = now.board.lumps[now.board.home[start]]
+    pairs = pairs_in(now.board, lump, tuple(now.loads.values()), now.outcome.spot_V)
+    return look_for_cut(lump, _mesh(now, lump), (start,), (goal,), pairs)
 
 
-def _price(neck: Neck | None, ways: Mapping[str, Way]) -> float:
-    if neck is None:
-        return float("inf")
-    values = list(ways.values())
-    return neck.length_mm + BACKWARDS_MM * values.count("backwards") + ONE_SIDE_MM * values.count("one-side")
+def _mesh(now: Stand, lump: Lump) -> Mesh:
+    return build_mesh(mask_of(now.board.sculpture, lump), now.board.sculpture.cell_mm)
 
 
-def _better(
-    mesh: Mesh,
-    plus: Point,
-    minus: Point,
-    pairs: Mapping[str, tuple[Point, Point]],
-    ways: dict[str, Way],
-    best: Neck | None,
-) -> tuple[dict[str, Way], Neck | None] | None:
-    """The best change of one LED that makes the cut cheaper, None when there is none."""
-    found, price = None, _price(best, ways)
-    for led in pairs:
-        for way in ("forward", "backwards", "one-side"):
-            if way == ways[led]:
-                continue
-            trial: dict[str, Way] = {**ways, led: way}
-            neck = _cut(mesh, plus, minus, pairs, trial)
-            if _price(neck, trial) < price - 0.5:
-                found, price = (trial, neck), _price(neck, trial)
+def _wire_choices(now: Stand, plus: Point, minus: Point) -> list[tuple[str, ...]]:
+    """Wires that part the leads when they are taken out: all those side by side, or a least number."""
+    graph = _lump_graph(now)
+    high, low = now.board.lump_at(plus) or "", now.board.lump_at(minus) or ""
+    alone = [
+        tuple(graph[a][b]["wires"])
+        for a, b in nx.bridges(graph, root=high)
+        if not nx.has_path(nx.restricted_view(graph, [], [(a, b)]), high, low)
+    ]
+    cut = nx.minimum_edge_cut(graph, high, low)
+    return alone or [tuple(wire for a, b in sorted(cut) for wire in graph[a][b]["wires"])]
+
+
+def _lump_graph(now: Stand) -> "nx.Graph[str]":
+    """Lumps with an edge for all wires between the same two."""
+    graph: nx.Graph[str] = nx.Graph()
+    for wire, (a, b) in now.joins.items():
+        one, other = now.board.lump_at(a) or "", now.board.lump_at(b) or ""
+        if one != other:
+            beside = graph[one][other]["wires"] if graph.has_edge(one, other) else ()
+            graph.add_edge(one, other, wires=(*beside, wire))
+    return graph
+
+
+def _cuts_on_the_way(now: Stand, plus: Point, minus: Point) -> Iterator[Cut]:
+    """A cut in each lump that the way from lead to lead by wires leads through."""
+    graph = _lump_graph(now)
+    start = plus
+    high, low = now.board.lump_at(plus) or "", now.board.lump_at(minus) or ""
+    for here, there in pairwise(list(nx.shortest_path(graph, high, low))):
+        spots = now.joins[graph[here][there]["wires"][0]]
+        end, begin = spots if now.board.lump_at(spots[0]) == here else spots[::-1]
+        cut = None if start == end else _cut_between(now, start, end)
+        if cut is not None:
+            yield cut
+        start = begin
+    cut = None if start == minus else _cut_between(now, start, minus)
+    if cut is not None:
+        yield cut
+
+
+def _live_without(now: Stand, wires: Sequence[str]) -> frozenset[str]:
+    joins = [spots for wire, spots in now.joins.items() if wire not in wires]
+    return live(now.loads.values(), now.placing, joined(now.board.lump_at, joins))
+
+
+def _live_after(now: Stand, cut: Cut) -> frozenset[str]:
+    where = joined(where_after(now.board, cut), now.joins.values())
+    return live(now.loads.values(), now.placing, where)
+
+
+# ---------------------------------------------------------------- past single LEDs
+
+
+def _partial(first: Stand, now: Stand) -> Found | None:
+    """The first short past an LED or a group of them that is clearly one."""
+    trials = 0
+    for bypass in bypasses(now.loads.values(), now.placing, now.where):
+        found = _partial_by_wire(first, now, bypass)
+        if found is not None:
+            return found
+        for cut in _partial_cuts(now, bypass):
+            trials += 1
+            found = None if trials > MOST_TRIALS else _if_clear(first, now, bypass, cut)
+            if found is not None:
+                return found
+    return None
+
+
+def _partial_by_wire(first: Stand, now: Stand, bypass: Bypass) -> Found | None:
+    """The wires past these loads, if the loads come to lie between the leads without them."""
+    graph = _lump_graph(now)
+    best: tuple[str, ...] = ()
+    for one, other in graph.edges:
+        wires = graph[one][other]["wires"]
+        after = _live_without(now, wires)
+        if after & set(bypass.loads) and after >= now.live and len(after) > len(_live_without(now, best)):
+            best = tuple(wires)
+    if not best:
+        return None
+    fresh = sorted(_live_without(now, best) - now.live)
+    return _taken_out(first, now, best, "fix", tuple(fresh))
+
+
+def _partial_cuts(now: Stand, bypass: Bypass) -> Iterator[Cut]:
+    """Cuts that keep the two ends of these loads apart, in their lump: the simplest one first.
+
+    Those that follow also keep apart where current comes into the lump and where it leaves it.
+    """
+    loads = [now.loads[name] for name in bypass.loads]
+    spots = [
+        [spot for spot in group if spot is not None and now.where(spot) == bypass.body]
+        for group in ([load.high for load in loads], [load.low for load in loads])
+    ]
+    if not spots[0] or not spots[1]:
+        return
+    lump = now.board.lumps[now.board.home[spots[0][0]]]
+    high, low = ([spot for spot in group if now.board.lump_at(spot) == lump.id] for group in spots)
+    if not high or not low:
+        return
+    mesh = _mesh(now, lump)
+    pairs = [
+        pair
+        for pair in pairs_in(now.board, lump, tuple(now.loads.values()), now.outcome.spot_V)
+        if pair.id not in bypass.loads
+    ]
+    ways_in, ways_out = _through(now, lump)
+    for into, out in [(None, None), *product(ways_in[:MOST_WAYS], ways_out[:MOST_WAYS])]:
+        starts = high if into is None else [*high, into]
+        goals = low if out is None else [*low, out]
+        cut = look_for_cut(lump, mesh, starts, goals, pairs)
+        if cut is not None:
+            yield cut
+
+
+def _through(now: Stand, lump: Lump) -> tuple[list[Point], list[Point]]:
+    """Spots where current of live loads, or of the pack, comes into a lump, and where it leaves it."""
+    ways_in, ways_out = [now.placing[LEADS[0]]], [now.placing[LEADS[1]]]
+    for name in now.live:
+        ways_in.append(now.loads[name].low)
+        ways_out.append(now.loads[name].high)
+    own = [
+        [spot for spot in ways if spot is not None and now.board.lump_at(spot) == lump.id]
+        for ways in (ways_in, ways_out)
+    ]
+    return own[0], own[1]
+
+
+def _if_clear(first: Stand, now: Stand, bypass: Bypass, cut: Cut) -> Found | None:
+    """The short, if the signs are clear that the dough was meant to be two lumps here."""
+    after = _live_after(now, cut)
+    if not after >= now.live or not set(bypass.loads) <= after:
+        return None
+    load = now.loads[bypass.loads[0]]
+    astride = (
+        len(bypass.loads) == 1
+        and load.high is not None
+        and load.low is not None
+        and stands_astride(now.board.sculpture, cut.lump, load.high, load.low)
+    )
+    if not astride and not is_clear(now.board.sculpture, cut):
+        return None
+    fresh = tuple(name for name in now.loads if name in after - now.live)
+    found = _made(first, now, cut, "fix", fresh)
+    if not astride and len(bypass.loads) == 1 and not found.then.lit > now.lit:
+        return None
     return found
 
 
-def short_findings(board: Board, short: Short, placing: Placing) -> list[Finding]:
-    """One finding for each line of the cut."""
-    plus, minus = placing["pack.plus"], placing["pack.minus"]
-    if plus is None or minus is None:
-        return []
-    found: list[Finding] = []
-    for line in short.neck.lines:
+# ---------------------------------------------------------------- what is told of them
+
+
+def _made(first: Stand, now: Stand, cut: Cut, level: Level, parts: tuple[str, ...]) -> Found:
+    """The cut made, with a finding for each of its lines."""
+    sculpture = now.board.sculpture
+    field = flow_between(now.board, cut.mesh, cut.start, cut.goal)
+    shares = current_across(first.board, first.outcome, mask_of(sculpture, cut.lump), cut.neck)
+    findings: list[Finding] = []
+    for line, share_A in zip(cut.neck.lines, shares, strict=True):
         # Beside a real neck, a thread of dough this thin is most likely an edge seen wrongly.
-        if found and np.hypot(line[0][0] - line[1][0], line[0][1] - line[1][1]) < THREAD_MM:
+        if findings and width_of(line) < THREAD_MM:
             continue
-        (x1, y1), (x2, y2) = line
-        at = ((x1 + x2) / 2, (y1 + y2) / 2)
-        there, back = walk(short.mesh, plus, at), walk(short.mesh, at, minus)
-        length = float(np.hypot(x1 - x2, y1 - y2))
-        path = (*there[:-1], *back) if there and back else walk(short.mesh, plus, minus)
-        code = _kind(board.sculpture, short, line, path)
-        facts = {"dough": _dough_at(board.sculpture, short, at), "lump": short.lump.id}
-        beside = _led_beside(board.sculpture, placing, at)
-        if beside:
-            facts["beside"] = beside
-        found.append(Finding(code, "stop", ("pack",), at, path, line, length, facts))
-    return found
+        at = middle_of(line)
+        path = way_through(field, at)
+        code = kind_of(sculpture, cut.lump, cut.mesh, line, path)
+        facts = _facts(first, now, cut, at, abs(share_A), field)
+        findings.append(Finding(code, level, parts, at, path, line, width_of(line), facts))
+    return Found(tuple(findings), _again(now, divide(sculpture, cut.lump, cut.neck)))
 
 
-def _kind(sculpture: Sculpture, short: Short, line: tuple[Point, Point], path: tuple[Point, ...]) -> str:
-    """The code of a short, from what the two ends of the cut touch."""
-    walls = sum(_touches_wall(sculpture, end) for end in line)
-    if walls == 2:
-        return "short-over-the-wall"
-    if walls == 1:
-        return "short-round-the-end"
-    if _between_large_pieces(sculpture, short, line):
-        return "short-pressed-together"
-    return "short-bridge" if _is_strip(short.mesh, line, path) else "short-pressed-together"
+def _facts(
+    first: Stand, now: Stand, cut: Cut, at: Point, share_A: float, field: Field
+) -> dict[str, str | float]:
+    """What the words may need; volts and amperes are those before anything was cut."""
+    volts = first.outcome.spot_V
+    between = abs(volts.get(cut.start, 0.0) - volts.get(cut.goal, 0.0))
+    facts: dict[str, str | float] = {
+        "dough": dough_at(now.board.sculpture, cut.lump, at),
+        "lump": first.board.lump_at(cut.start) or "",
+        "pack_A": first.outcome.pack_A,
+        "share_A": share_A,
+        "volts_V": between,
+        "way_ohm": between / share_A if share_A > LEAST_A else field.ohm,
+    }
+    beside = led_beside(now.board.sculpture, now.placing, at)
+    return facts | ({"beside": beside} if beside else {})
 
 
-def _between_large_pieces(sculpture: Sculpture, short: Short, line: tuple[Point, Point]) -> bool:
-    """Whether the cut runs along the border of two large pieces, and not across a strip laid between."""
-    h = sculpture.cell_mm
-    middle = ((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2)
-    reach = int(BORDER_MM / h) + 1
-    r0, c0 = max(0, int(middle[1] / h) - reach), max(0, int(middle[0] / h) - reach)
-    near = np.unique(sculpture.grid[r0 : r0 + 2 * reach + 1, c0 : c0 + 2 * reach + 1])
-    large = [p for p in short.lump.pieces if (sculpture.grid == p).sum() * h * h >= LARGE_MM2]
-    return len(set(large) & {int(p) for p in near}) >= 2
-
-
-def _touches_wall(sculpture: Sculpture, end: Point) -> bool:
-    """Whether insulating dough lies at this end of a cut."""
-    h, reach = sculpture.cell_mm, WALL_NEAR_MM
-    r, c, n = int(end[1] / h), int(end[0] / h), int(reach / h) + 1
-    r0, c0 = max(0, r - n), max(0, c - n)
-    window = sculpture.grid[r0 : r + n + 1, c0 : c + n + 1]
-    walls = [p for p, d in sculpture.dough_of.items() if not sculpture.doughs[d].conductive]
-    rows, cols = np.nonzero(np.isin(window, walls))
-    away = np.hypot((cols + c0 + 0.5) * h - end[0], (rows + r0 + 0.5) * h - end[1])
-    # One stray cell is a crumb, not a wall.
-    return bool((away <= reach).sum() * h * h >= 0.5)
-
-
-def _is_strip(mesh: Mesh, line: tuple[Point, Point], path: tuple[Point, ...]) -> bool:
-    """Whether the dough stays as narrow as the cut for at least half its width along the way."""
-    width = float(np.hypot(line[0][0] - line[1][0], line[0][1] - line[1][1]))
-    if not path or width > STRIP_MM:
-        return False
-    depth = ndimage.distance_transform_edt(np.pad(mesh.node >= 0, 1))[1:-1, 1:-1] * mesh.cell_mm
-    way = np.asarray(path)
-    rows = np.clip((way[:, 1] / mesh.cell_mm).astype(int), 0, depth.shape[0] - 1)
-    cols = np.clip((way[:, 0] / mesh.cell_mm).astype(int), 0, depth.shape[1] - 1)
-    at = ((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2)
-    near = np.hypot(way[:, 0] - at[0], way[:, 1] - at[1]) <= width + 6
-    narrow = near & (depth[rows, cols] <= 0.7 * width)
-    steps = np.hypot(*np.diff(way, axis=0).T)
-    return bool(steps[narrow[1:]].sum() >= max(2.0, 0.5 * width))
-
-
-def _dough_at(sculpture: Sculpture, short: Short, at: Point) -> str:
-    """Name of the dough of the short's lump nearest to a point."""
-    rows, cols = np.nonzero(np.isin(sculpture.grid, short.lump.pieces))
-    h = sculpture.cell_mm
-    k = int(np.argmin(((cols + 0.5) * h - at[0]) ** 2 + ((rows + 0.5) * h - at[1]) ** 2))
-    return sculpture.doughs[sculpture.dough_of[int(sculpture.grid[rows[k], cols[k]])]].name
-
-
-def _led_beside(sculpture: Sculpture, placing: Placing, at: Point, within_mm: float = 30.0) -> str:
-    """The LED whose middle is nearest to a point, if it is near."""
-    best, name = within_mm, ""
-    for led, (a, b) in led_spots(sculpture, placing).items():
-        if a is not None and b is not None:
-            away = float(np.hypot((a[0] + b[0]) / 2 - at[0], (a[1] + b[1]) / 2 - at[1]))
-            if away < best:
-                best, name = away, led
-    return name
+def _taken_out(first: Stand, now: Stand, wires: Sequence[str], level: Level, parts: tuple[str, ...]) -> Found:
+    """The wires taken out, with a finding for each."""
+    findings = []
+    sculpture = now.board.sculpture
+    for part in [part for part in now.board.sculpture.parts if part.id in wires]:
+        a, b = (now.board.sculpture.entries[end].at for end in ends(part))
+        share_A, volts_V = abs(first.outcome.part_A[part.id]), abs(first.outcome.part_V[part.id])
+        facts: dict[str, str | float] = {
+            "part_kind": part.kind,
+            "crosses": listed(parts),
+            "lump": first.board.lump_at(a) or "",
+            "pack_A": first.outcome.pack_A,
+            "share_A": share_A,
+            "volts_V": volts_V,
+            "way_ohm": volts_V / share_A if share_A > LEAST_A else part.ohm,
+        }
+        at = middle_of((a, b))
+        findings.append(Finding("short-wire", level, (part.id, *parts), at, (a, b), facts=facts))
+        sculpture = without(sculpture, part.id)
+    return Found(tuple(findings), _again(now, sculpture))

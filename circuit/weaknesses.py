@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from circuit.board import Board, Placing, closed, lay_out, own_placing
 from circuit.findings import REVERSED_V, open_joints, rows
-from circuit.lumps import LEADS, dough_name, ends, find_lumps, legs, lump_of_entries, mask_of, middle
+from circuit.lumps import LEADS, dough_name, ends, find_lumps, legs, listed, lump_of_entries, mask_of, middle
 from circuit.model import Finding, Lump, Point, Sculpture, Trace
 from circuit.neck import build_mesh, narrowest
 from circuit.outcome import Outcome, operate, part_results
@@ -159,7 +159,7 @@ def lit_in_a_row(board: Board, placing: Placing, outcome: Outcome, named: set[st
         lit = all(outcome.states[led] != "off" for led in row)
         if len(row) > 1 and lit and not named & set(row):
             facts: dict[str, str | float] = {
-                "crosses": " and ".join(row[1:]),
+                "crosses": listed(row[1:]),
                 "count": len(row),
                 "led_A": min(outcome.led_A[led] for led in row),
                 "emf_V": board.sculpture.pack.emf_V,

@@ -3,6 +3,8 @@
 import math
 from collections.abc import Callable, Mapping, Sequence
 
+from circuit.lumps import listed
+
 NO_BREAK = "\u00a0"
 LEADS = {"pack.plus": "the red lead", "pack.minus": "the black lead"}
 LEGS = {"long": "the long leg", "short": "the short leg"}
@@ -93,11 +95,6 @@ def two_figures(value: float) -> str:
     """1.9, 26 or 0.19; a whole number from 100 on."""
     decimals = max(0, 1 - math.floor(math.log10(value))) if value > 0 else 0
     return f"{value:.{min(decimals, 6)}f}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """L1, L2 and L3."""
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
 def entry_words(name: str, part_kind: str = "") -> tuple[str, str]:
