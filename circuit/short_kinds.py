@@ -1,6 +1,6 @@
 """What kind of short a cut is about: from what its two ends touch, and what it runs through."""
 
-from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,24 +15,23 @@ BORDER_MM = 2.0
 LARGE_MM2 = 300.0  # a strip laid across is smaller, estimated
 STRIP_MM = 9.0  # a neck up to this wide can be a strip laid across
 BESIDE_MM = 30.0
-NARROW = 0.6  # depth over the length of the cut, up to which the way counts as narrow, estimated
 LONG_STRIP = 0.5  # a strip is at least so many times as long as it is wide, estimated
-LEAST_STRIP_MM = 2.0
+BEYOND_MM = (0.5, 1.0, 1.5)
+SHIFTS_MM = (0.0, -0.5, 0.5, -1.0, 1.0)
+FAR_MM = 12.0
 STEP_MM = 0.25
 
 Line = tuple[Point, Point]
 
 
-def kind_of(sculpture: Sculpture, lump: Lump, mesh: Mesh, line: Line, path: Sequence[Point]) -> str:
+def kind_of(sculpture: Sculpture, mesh: Mesh, line: Line) -> str:
     """The code of a short, from what the two ends of the cut touch."""
     walls = sum(touches_wall(sculpture, end, line) for end in line)
     if walls == 2:
         return "short-over-the-wall"
     if walls == 1:
         return "short-round-the-end"
-    if between_large_pieces(sculpture, lump, line):
-        return "short-pressed-together"
-    return "short-bridge" if _is_strip(mesh, line, path) else "short-pressed-together"
+    return "short-bridge" if _is_strip(mesh, line) else "short-pressed-together"
 
 
 def width_of(line: Line) -> float:
@@ -69,22 +68,38 @@ def between_large_pieces(sculpture: Sculpture, lump: Lump, line: Line) -> bool:
     return len(set(large) & {int(p) for p in near}) >= 2
 
 
-def _is_strip(mesh: Mesh, line: Line, path: Sequence[Point]) -> bool:
-    """Whether the dough stays about as narrow as the cut for as long as half its width along the way."""
+def _is_strip(mesh: Mesh, line: Line) -> bool:
+    """Whether what is cut is about as long as it is wide: a strip laid across, not lumps that lean together.
+
+    It is as long as the slit beside it is wide.
+    """
     width = width_of(line)
-    if not path or width > STRIP_MM:
-        return False
-    depth = depth_mm(mesh)
-    way = np.asarray(path)
-    far = np.concatenate([[0.0], np.hypot(*np.diff(way, axis=0).T).cumsum()])
-    at = np.arange(0.0, far[-1], STEP_MM)
-    x, y = (np.interp(at, far, way[:, axis]) for axis in (0, 1))
-    rows = np.clip((y / mesh.cell_mm).astype(int), 0, depth.shape[0] - 1)
-    cols = np.clip((x / mesh.cell_mm).astype(int), 0, depth.shape[1] - 1)
-    middle = middle_of(line)
-    near = np.hypot(x - middle[0], y - middle[1]) <= width + 6
-    narrow = near & (depth[rows, cols] <= NARROW * width)
-    return bool(narrow.sum() * STEP_MM >= max(LEAST_STRIP_MM, LONG_STRIP * width))
+    slits = [slit for end, other in (line, line[::-1]) for slit in [_slit_mm(mesh, end, other)] if slit]
+    return width <= STRIP_MM and bool(slits) and min(slits) >= LONG_STRIP * width
+
+
+def _slit_mm(mesh: Mesh, end: Point, other: Point) -> float | None:
+    """How far apart the dough is just beyond the end of a cut; None where no table is there."""
+    along = np.subtract(end, other) / max(width_of((end, other)), 1e-9)
+    across = np.array([-along[1], along[0]])
+    found = []
+    for off, shift in product(BEYOND_MM, SHIFTS_MM):
+        start = np.add(end, off * along) + shift * across
+        if _in_dough(mesh, start[None]).any():
+            continue
+        far = np.arange(0.0, FAR_MM, STEP_MM)
+        sides = [_in_dough(mesh, start + sign * far[:, None] * across) for sign in (-1, 1)]
+        found.append(sum(float(far[side.argmax()]) if side.any() else FAR_MM for side in sides))
+    return float(np.median(found)) if found else None
+
+
+def _in_dough(mesh: Mesh, places: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(n,) whether places (n, 2) [mm] lie in the dough of a mesh."""
+    rows, cols = mesh.node.shape
+    r, c = (places[:, axis] // mesh.cell_mm for axis in (1, 0))
+    on = (r >= 0) & (r < rows) & (c >= 0) & (c < cols)
+    inside = mesh.node[np.where(on, r, 0).astype(int), np.where(on, c, 0).astype(int)] >= 0
+    return np.asarray(on & inside)
 
 
 def depth_mm(mesh: Mesh) -> NDArray[np.float64]:

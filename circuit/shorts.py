@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise, product
+from typing import Any, cast
 
 import networkx as nx
 
@@ -144,7 +145,7 @@ def _wire_choices(now: Stand, plus: Point, minus: Point) -> list[tuple[str, ...]
     high, low = now.board.lump_at(plus) or "", now.board.lump_at(minus) or ""
     alone = [
         tuple(graph[a][b]["wires"])
-        for a, b in nx.bridges(graph, root=high)
+        for a, b in cast("list[tuple[str, str]]", list(nx.bridges(cast(Any, graph), root=cast(Any, high))))
         if not nx.has_path(nx.restricted_view(graph, [], [(a, b)]), high, low)
     ]
     cut = nx.minimum_edge_cut(graph, high, low)
@@ -302,7 +303,7 @@ def _made(first: Stand, now: Stand, cut: Cut, level: Level, parts: tuple[str, ..
             continue
         at = middle_of(line)
         path = way_through(field, at)
-        code = kind_of(sculpture, cut.lump, cut.mesh, line, path)
+        code = kind_of(sculpture, cut.mesh, line)
         facts = _facts(first, now, cut, at, abs(share_A), field)
         findings.append(Finding(code, level, parts, at, path, line, width_of(line), facts))
     return Found(tuple(findings), _again(now, divide(sculpture, cut.lump, cut.neck)))
