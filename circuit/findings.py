@@ -10,7 +10,7 @@ from itertools import pairwise
 import networkx as nx
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, lay_out, led_spots, swapped
+from circuit.board import Board, Placing, bridge, lay_out, led_spots, swapped, turned
 from circuit.lumps import LEADS, dough_name, find_lumps, is_conductive, legs, middle
 from circuit.model import Finding, Joint, Level, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
@@ -50,7 +50,7 @@ def one_lump(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Findi
 
 def backwards(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Finding]:
     """LEDs that stand against the current; when all do, it is the leads that are swapped."""
-    reverse = [led for led, volts in outcome.led_V.items() if volts < -REVERSED_V]
+    reverse = _reversed(outcome)
     spots = led_spots(board.sculpture, placing)
     if len(reverse) >= 2:
         other = operate(board, swapped(placing))
@@ -67,6 +67,11 @@ def backwards(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Find
         if a is not None and b is not None:
             facts = {"to": board.lump_at(a) or "", "volts_V": -outcome.led_V[led]}
             yield Finding("led-backwards", "fix", (led,), middle(a, b), facts=facts)
+
+
+def _reversed(outcome: Outcome) -> list[str]:
+    """LEDs with the volts the wrong way round."""
+    return [led for led, volts in outcome.led_V.items() if volts < -REVERSED_V]
 
 
 def _lit(outcome: Outcome) -> int:
@@ -102,7 +107,14 @@ def rows(board: Board, placing: Placing) -> list[tuple[str, ...]]:
 
 
 def in_a_row(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Finding]:
-    """Rows that share the pack's volts, so that a light of them is off or dim."""
+    """Rows that share the pack's volts, so that a light of them is off or dim.
+
+    One that stands backwards keeps its row dark by itself: what counts is the row with it turned round.
+    """
+    for led in _reversed(outcome):
+        placing = turned(placing, led)
+    if _reversed(outcome):
+        outcome = operate(board, placing)
     spots = led_spots(board.sculpture, placing)
     for row in rows(board, placing):
         if all(outcome.states[led] == "bright" for led in row):
