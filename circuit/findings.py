@@ -11,7 +11,7 @@ import networkx as nx
 import numpy as np
 
 from circuit.board import Board, Placing, bridge, lay_out, led_spots, swapped, turned
-from circuit.lumps import LEADS, dough_name, find_lumps, is_conductive, legs, middle
+from circuit.lumps import LEADS, dough_name, find_lumps, is_conductive, legs, middle, piece_area_mm2
 from circuit.model import Finding, Joint, Level, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
 
@@ -165,9 +165,8 @@ def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding
 
 def _specks(board: Board) -> set[str]:
     """Lumps too small to be meant."""
-    cell_mm2 = board.sculpture.cell_mm**2
-    cells = np.bincount(board.sculpture.grid.ravel(), minlength=max(board.sculpture.dough_of) + 1)
-    return {lump.id for lump in board.lumps if cells[list(lump.pieces)].sum() * cell_mm2 < SPECK_MM2}
+    area = piece_area_mm2(board.sculpture)
+    return {lump.id for lump in board.lumps if area[list(lump.pieces)].sum() < SPECK_MM2}
 
 
 def _joins_the_pack(board: Board, placing: Placing, pair: frozenset[str]) -> bool:

@@ -4,11 +4,10 @@ GraphML is the open format of graphml.graphdrawing.org; networkx writes it.
 """
 
 import networkx as nx
-import numpy as np
 
 from circuit.board import lay_out, own_placing
 from circuit.checking import check
-from circuit.lumps import connectivity, dough_name, find_lumps, lump_of_entries
+from circuit.lumps import connectivity, dough_name, find_lumps, lump_of_entries, piece_area_mm2
 from circuit.model import Sculpture
 from circuit.outcome import operate
 
@@ -23,11 +22,11 @@ def sculpture_graphml(sculpture: Sculpture) -> str:
     lumps = find_lumps(sculpture)
     entries = lump_of_entries(sculpture, lumps)
     graph = connectivity(sculpture, entries, lumps)
-    cells = np.bincount(sculpture.grid.ravel(), minlength=max(sculpture.dough_of, default=0) + 1)
+    area = piece_area_mm2(sculpture)
     for lump in lumps:
         doughs = sorted({dough_name(sculpture, piece) for piece in lump.pieces})
-        area = float(cells[list(lump.pieces)].sum()) * sculpture.cell_mm**2
-        graph.nodes[lump.id].update(dough=", ".join(doughs), area_mm2=round(area, 1))
+        area_mm2 = round(float(area[list(lump.pieces)].sum()), 1)
+        graph.nodes[lump.id].update(dough=", ".join(doughs), area_mm2=area_mm2)
     for name, entry in sculpture.entries.items():
         graph.nodes[name].update(x_mm=round(entry.at[0], 2), y_mm=round(entry.at[1], 2))
     _add_currents(graph, sculpture)

@@ -46,6 +46,12 @@ def dough_name(sculpture: Sculpture, piece: int) -> str:
     return sculpture.doughs[sculpture.dough_of[piece]].name
 
 
+def piece_area_mm2(sculpture: Sculpture) -> NDArray[np.float64]:
+    """Area of each piece, by its id [mm2]; at 0 that of the table."""
+    cells = np.bincount(sculpture.grid.ravel(), minlength=max(sculpture.dough_of, default=0) + 1)
+    return np.asarray(cells * sculpture.cell_mm**2)
+
+
 def find_lumps(sculpture: Sculpture, also: Collection[tuple[int, int]] = ()) -> tuple[Lump, ...]:
     """The lumps: conductive pieces joined by touching or likely contacts (and by the pairs in `also`).
 
@@ -59,10 +65,10 @@ def find_lumps(sculpture: Sculpture, also: Collection[tuple[int, int]] = ()) -> 
     groups = [tuple(sorted(group)) for group in nx.connected_components(graph)]
     order = _all_entries(sculpture)
     first = {sculpture.entries[name].piece: i for i, name in reversed(list(enumerate(order)))}
-    cells = np.bincount(sculpture.grid.ravel(), minlength=max(sculpture.dough_of, default=0) + 1)
+    area = piece_area_mm2(sculpture)
 
-    def rank(group: tuple[int, ...]) -> tuple[int, int, int]:
-        return min(first.get(p, len(order)) for p in group), -int(cells[list(group)].sum()), group[0]
+    def rank(group: tuple[int, ...]) -> tuple[int, float, int]:
+        return min(first.get(p, len(order)) for p in group), -float(area[list(group)].sum()), group[0]
 
     ordered = zip(letters(), sorted(groups, key=rank), strict=False)
     return tuple(Lump(letter, group) for letter, group in ordered)

@@ -64,5 +64,5 @@ def test_a_sculpture_that_contradicts_itself_is_refused(draw: Callable[..., Scul
         inspect(replace(sculpture, entries=few))
     with pytest.raises(SculptureError, match="no dough"):
         inspect(replace(sculpture, dough_of={1: 0}))
-    with pytest.raises(SculptureError, match="cells"):
+    with pytest.raises(SculptureError, match="side of a cell"):
         inspect(replace(sculpture, cell_mm=0.0))
