@@ -60,7 +60,7 @@ class Invented:
 def invented(seed: int, metals: int = 6, size_mm: tuple[float, float] = (90.0, 70.0)) -> Invented:
     """One lump of arms 15 to 30 mm wide, at least 5 mm from the edge of the picture.
 
-    Metals stand with their rims 1.5 mm or more inside the dough, legs 5 mm or more apart, the lead 10 mm.
+    The middles of legs stand 1.75 mm or more inside the dough and 5 mm apart, that of the lead 3.5 and 10.
     """
     rng = np.random.default_rng(seed)
     cell = 0.25
@@ -80,7 +80,7 @@ def invented(seed: int, metals: int = 6, size_mm: tuple[float, float] = (90.0, 7
         radius = 0.3 if terminals else 1.0
         x, y = rng.uniform(0, size_mm[0]), rng.uniform(0, size_mm[1])
         away = [np.hypot(x - a, y - b) - (5 if other < 1 else 10) for (a, b), other in terminals]
-        if depth[int(y / cell), int(x / cell)] > radius + 1.5 and min(away, default=1) > 0:
+        if depth[int(y / cell), int(x / cell)] > 2.5 * radius + 1 and min(away, default=1) > 0:
             terminals.append(((x, y), radius))
     return Invented(inside, mask, cell, terminals)
 
