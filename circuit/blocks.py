@@ -61,7 +61,13 @@ def cut_into_blocks(body: NDArray[np.bool_] | NDArray[np.int32], cell_mm: float,
     block = (rows // steps) * body.shape[1] + cols // steps
     cell = np.full(body.shape, -1, np.intp)
     cell[mask] = np.arange(len(rows))
-    pairs = [p[:, own[p[0]] == own[p[1]]] for p in (_neighbours(cell, axis) for axis in (0, 1))]
+    lengths = _face_lengths(np.asarray(body, np.int32))
+    pairs, faces = [], []
+    for axis in (0, 1):
+        p, length = _neighbours(cell, axis, lengths[axis])
+        alike = own[p[0]] == own[p[1]]
+        pairs.append(p[:, alike])
+        faces.append(length[alike])
     inside = np.concatenate([p[:, block[p[0]] == block[p[1]]] for p in pairs], axis=1)
     graph = coo_array((np.ones(inside.shape[1]), (inside[0], inside[1])), shape=(len(rows), len(rows)))
     n, member = bodies(graph)
@@ -71,7 +77,7 @@ def cut_into_blocks(body: NDArray[np.bool_] | NDArray[np.int32], cell_mm: float,
     at = [np.bincount(member, (x + 0.5) * cell_mm, n) / weight for x in (cols, rows)]
     of = np.zeros(n, np.int32)
     of[member] = own
-    down, across = (_borders(member[p], n) * cell_mm for p in pairs)
+    down, across = (_borders(member[p], w, n) * cell_mm for p, w in zip(pairs, faces, strict=True))
     return Blocks(node, np.stack(at, axis=1), of, across, down, cell_mm, step * cell_mm)
 
 
@@ -101,15 +107,34 @@ def bodies(graph: Any) -> tuple[int, NDArray[np.intp]]:
     return n, labels.astype(np.intp)
 
 
-def _neighbours(cell: NDArray[np.intp], axis: int) -> NDArray[np.intp]:
-    """(2, E) numbers of the cells that are neighbours along this axis."""
+def _face_lengths(body: NDArray[np.int32]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lengths of the faces between neighbours down (R - 1, C) and across (R, C - 1), in cells.
+
+    The outline of a slanting edge runs straight over its staircase: where three cells of four are of one
+    body, the corner of the fourth is dough as well, and the faces beside it are half a cell longer.
+    """
+    quad = np.stack([body[:-1, :-1], body[:-1, 1:], body[1:, :-1], body[1:, 1:]])
+    down, across = np.ones((body.shape[0] - 1, body.shape[1])), np.ones((body.shape[0], body.shape[1] - 1))
+    for empty in range(4):
+        a, b, c = (quad[k] for k in range(4) if k != empty)
+        more = 0.5 * ((a != 0) & (a == b) & (b == c) & (quad[empty] != a))
+        row, col = divmod(empty, 2)
+        across[1 - row : across.shape[0] - row] += more
+        down[:, 1 - col : down.shape[1] - col] += more
+    return down, across
+
+
+def _neighbours(
+    cell: NDArray[np.intp], axis: int, length: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """(2, E) numbers of the cells that are neighbours along this axis, and lengths of their faces (E,)."""
     a, b = (cell[:-1], cell[1:]) if axis == 0 else (cell[:, :-1], cell[:, 1:])
     both = (a >= 0) & (b >= 0)
-    return np.stack([a[both], b[both]])
+    return np.stack([a[both], b[both]]), length[both]
 
 
-def _borders(ends: NDArray[np.intp], n: int) -> csr_array:
-    """(n, n) symmetric: how many cell sides two nodes share."""
-    ends = ends[:, ends[0] != ends[1]]
-    r, c = np.concatenate([ends, ends[::-1]], axis=1)
-    return csr_array(coo_array((np.ones(len(r)), (r, c)), shape=(n, n)))
+def _borders(ends: NDArray[np.intp], length: NDArray[np.float64], n: int) -> csr_array:
+    """(n, n) symmetric: length of the border that two nodes share, in cells."""
+    apart = ends[0] != ends[1]
+    r, c = np.concatenate([ends[:, apart], ends[::-1, apart]], axis=1)
+    return csr_array(coo_array((np.tile(length[apart], 2), (r, c)), shape=(n, n)))

@@ -30,7 +30,7 @@ ASTRIDE_MM = 0.4
 WAISTED = 1.5
 """Dough so many times wider than a cut on both its sides was meant to be two lumps. Estimated."""
 MOST_PAIRS = 12
-"""Pairs for which a cut of their own is looked for."""
+"""With more pairs in a lump none is weighed by itself: nobody could tell what was meant."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def look_for_cut(
         return None
     best = _with(mesh, high, low, pairs)
     if best is None or best.length_mm > base.length_mm + EASY_MM:
-        best = _grown(mesh, high, low, pairs, base)
+        best = _grown(mesh, high, low, pairs if len(pairs) <= MOST_PAIRS else (), base)
     return Cut(lump, mesh, best, high[0], low[0])
 
 
@@ -107,7 +107,7 @@ def _grown(
     group = [pair for pair in pairs if _sides(mesh, base, pair) == (True, False)]
     neck = _with(mesh, high, low, group) or base
     rest = [pair for pair in pairs if pair not in group]
-    for pair in sorted(rest, key=lambda pair: not pair.astride)[:MOST_PAIRS]:
+    for pair in sorted(rest, key=lambda pair: not pair.astride):
         options = [(0.0, pair), (0.0 if not pair.decided else BACKWARDS_MM, _turned(pair))]
         tried = [(price, way, _with(mesh, high, low, [*group, way])) for price, way in options]
         costs = [

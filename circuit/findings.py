@@ -4,15 +4,25 @@ All of them are judged on the *clear* board, that is with a short already cut, b
 hides the rest. Places are in mm.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 import networkx as nx
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, lay_out, led_spots, swapped, turned
-from circuit.lumps import LEADS, dough_name, find_lumps, is_conductive, legs, middle, piece_area_mm2
-from circuit.model import Finding, Joint, Level, Point, Sculpture, State
+from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped, turned
+from circuit.lumps import (
+    LEADS,
+    dough_name,
+    ends,
+    find_lumps,
+    is_conductive,
+    legs,
+    lump_of_entries,
+    middle,
+    piece_area_mm2,
+)
+from circuit.model import Finding, Joint, Level, Lump, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
 
 REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
@@ -141,14 +151,27 @@ def open_joints(sculpture: Sculpture) -> list[tuple[Joint, str, str]]:
     return sorted(found, key=lambda item: item[0].gap_mm)
 
 
+def wired_pairs(sculpture: Sculpture, lumps: Sequence[Lump]) -> set[frozenset[str | None]]:
+    """Pairs of lumps that must stay apart: those of the two leads, and of the two legs of each LED."""
+    placing = own_placing(sculpture)
+    of_entry = lump_of_entries(sculpture, lumps)
+    names = [LEADS, *(legs(led) for led in sculpture.leds), *(ends(p) for p in sculpture.parts if p.works_A)]
+    found = {
+        frozenset((of_entry[x], of_entry[y]))
+        for x, y in names
+        if placing[x] is not None and placing[y] is not None
+    }
+    return {pair for pair in found if len(pair) == 2}
+
+
 def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding, Joint]]:
     """Gaps that keep a light off, with their joints."""
     found: list[tuple[Finding, Joint]] = []
     done: set[frozenset[str]] = set()
-    specks = _specks(board)
+    apart, specks = wired_pairs(board.sculpture, board.lumps), _specks(board)
     for joint, a, b in open_joints(board.sculpture):
         pair = frozenset((a, b))
-        if joint.gap_mm > GAP_MM or pair in done or pair & specks or _joins_the_pack(board, placing, pair):
+        if joint.gap_mm > GAP_MM or pair in done or pair in apart or pair & specks:
             continue
         done.add(pair)
         then = operate(lay_out(bridge(board.sculpture, joint)), placing)
@@ -167,10 +190,6 @@ def _specks(board: Board) -> set[str]:
     """Lumps too small to be meant."""
     area = piece_area_mm2(board.sculpture)
     return {lump.id for lump in board.lumps if area[list(lump.pieces)].sum() < SPECK_MM2}
-
-
-def _joins_the_pack(board: Board, placing: Placing, pair: frozenset[str]) -> bool:
-    return {board.lump_at(placing[lead]) for lead in LEADS} == pair
 
 
 def _better_for_all(now: Mapping[str, State], then: Mapping[str, State]) -> bool:

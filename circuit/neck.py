@@ -125,9 +125,9 @@ def _apart(
     """Nodes of the two groups of discs; discs shrink where an entry of the other group is near."""
 
     def discs(own: Sequence[Point], other: Sequence[Point]) -> NDArray[np.intp]:
-        nodes = []
+        nodes, others = [], np.array(other, float).reshape(-1, 2)
         for p in own:
-            nearest = min((float(np.hypot(p[0] - q[0], p[1] - q[1])) for q in other), default=np.inf)
+            nearest = float(np.hypot(*(others - p).T).min(initial=np.inf))
             nodes.append(disc_nodes(mesh, p, max(mesh.cell_mm, min(DISC_MM, 0.4 * nearest))))
         return np.unique(np.concatenate(nodes)) if nodes else np.array([], np.intp)
 

@@ -23,8 +23,8 @@ from circuit.short_kinds import dough_at, kind_of, led_beside, middle_of, width_
 from circuit.short_way import Field, current_across, flow_between, way_through
 
 MOST_ROUNDS = 8
-MOST_TRIALS = 40
-"""Cuts looked for in one round."""
+MOST_TRIALS, MANY = 40, 2
+"""Cuts looked for in one round, and for how many LEDs there is one less of them."""
 MOST_WAYS = 3
 """Ways into a lump, and out of it, that are tried with each other."""
 THREAD_MM = 1.5
@@ -195,14 +195,14 @@ def _live_after(now: Stand, cut: Cut) -> frozenset[str]:
 
 def _partial(first: Stand, now: Stand) -> Found | None:
     """The first short past an LED or a group of them that is clearly one."""
-    trials = 0
+    trials = len(now.outcome.states) // MANY
     for bypass in bypasses(now.loads.values(), now.placing, now.where):
         found = _partial_by_wire(first, now, bypass)
         if found is not None:
             return found
-        for cut in _partial_cuts(now, bypass):
+        for cut in _partial_cuts(now, bypass) if trials < MOST_TRIALS else ():
             trials += 1
-            found = None if trials > MOST_TRIALS else _if_clear(first, now, bypass, cut)
+            found = _if_clear(first, now, bypass, cut)
             if found is not None:
                 return found
     return None

@@ -9,9 +9,9 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
-from circuit.board import Board, Placing, closed, lay_out, own_placing
-from circuit.findings import REVERSED_V, open_joints, rows
-from circuit.lumps import LEADS, dough_name, ends, find_lumps, legs, listed, lump_of_entries, mask_of, middle
+from circuit.board import Board, Placing, closed, lay_out
+from circuit.findings import REVERSED_V, open_joints, rows, wired_pairs
+from circuit.lumps import LEADS, dough_name, find_lumps, legs, listed, mask_of, middle
 from circuit.model import Finding, Lump, Point, Sculpture, Trace
 from circuit.neck import build_mesh, narrowest
 from circuit.outcome import Outcome, operate, part_results
@@ -243,16 +243,3 @@ def _thin_walls(sculpture: Sculpture, lumps: Sequence[Lump]) -> Iterator[Finding
                 "emf_V": sculpture.pack.emf_V,
             }
             yield Finding("thin-wall", "watch", (), wall.at, facts=facts)
-
-
-def wired_pairs(sculpture: Sculpture, lumps: Sequence[Lump]) -> set[frozenset[str | None]]:
-    """Pairs of lumps that must stay apart: those of the two leads, and of the two legs of each LED."""
-    placing = own_placing(sculpture)
-    of_entry = lump_of_entries(sculpture, lumps)
-    names = [LEADS, *(legs(led) for led in sculpture.leds), *(ends(p) for p in sculpture.parts if p.works_A)]
-    found = {
-        frozenset((of_entry[x], of_entry[y]))
-        for x, y in names
-        if placing[x] is not None and placing[y] is not None
-    }
-    return {pair for pair in found if len(pair) == 2}

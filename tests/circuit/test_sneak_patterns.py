@@ -1,7 +1,8 @@
 """Sneak paths by the topological patterns of sneak circuit analysis, one drawn sculpture for each.
 
 The practice is Task 205 of MIL-STD-785B (1980); the five patterns (single line, ground dome, power dome,
-combination, H) as public reviews of it sum them up; see also RADC-TR-89-223 (1989). What each pattern means in dough is told in DEVELOPERS.md.
+combination, H) are as public reviews of it sum them up; see also RADC-TR-89-223 (1989). What each pattern
+means in dough is told in DEVELOPERS.md.
 """
 
 from collections.abc import Callable
