@@ -6,29 +6,25 @@ solved anew, and what is still short is looked for again.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise, product
 from typing import Any, cast
 
 import networkx as nx
 
-from circuit.board import Board, Placing, divide, lay_out, without
-from circuit.bypasses import Bypass, Load, Where, bypasses, joined, joins_of, live, loads_of
+from circuit.board import Board, Placing
+from circuit.bypasses import Bypass, bypasses, joined, live
 from circuit.cuts import Cut, is_clear, look_for_cut, pairs_in, stands_astride, where_after
-from circuit.lumps import LEADS, ends, listed, mask_of
-from circuit.model import Finding, Level, Lump, Point, Sculpture
+from circuit.lumps import LEADS, mask_of
+from circuit.model import Finding, Lump, Point, Sculpture
 from circuit.neck import Mesh, build_mesh
-from circuit.outcome import Outcome, operate
-from circuit.short_kinds import dough_at, kind_of, led_beside, middle_of, width_of
-from circuit.short_way import Field, current_across, flow_between, way_through
+from circuit.outcome import Outcome
+from circuit.stands import Found, Stand, made, taken_out
 
 MOST_ROUNDS = 8
 MOST_TRIALS, MANY = 40, 2
 """Cuts looked for in one round, and for how many LEDs there is one less of them."""
 MOST_WAYS = 3
 """Ways into a lump, and out of it, that are tried with each other."""
-THREAD_MM = 1.5
-LEAST_A = 1e-6
 
 
 @dataclass(frozen=True)
@@ -46,92 +42,58 @@ class Shorts:
     after: Outcome
 
 
-@dataclass(frozen=True)
-class Stand:
-    """How things stand in a round of the search."""
-
-    board: Board
-    placing: Placing
-    outcome: Outcome
-
-    @cached_property
-    def loads(self) -> dict[str, Load]:
-        """What takes current for a purpose."""
-        return loads_of(self.board, self.placing)
-
-    @cached_property
-    def joins(self) -> dict[str, tuple[Point, Point]]:
-        """Wires and the like."""
-        return joins_of(self.board, self.placing)
-
-    @cached_property
-    def where(self) -> Where:
-        """The body of dough at a spot, wires taken into account."""
-        return joined(self.board.lump_at, self.joins.values())
-
-    @cached_property
-    def live(self) -> frozenset[str]:
-        """Loads between lead and lead."""
-        return live(self.loads.values(), self.placing, self.where)
-
-    @property
-    def lit(self) -> frozenset[str]:
-        """LEDs that shine."""
-        return frozenset(led for led, state in self.outcome.states.items() if state != "off")
-
-
-@dataclass(frozen=True)
-class Found:
-    """One short, or two in one lump that one cut removes, and how things stand without it."""
-
-    findings: tuple[Finding, ...]
-    then: Stand
-
-
 def find_shorts(board: Board, placing: Placing, outcome: Outcome) -> Shorts:
     """All shorts of a sculpture with this placing and its outcome."""
-    first = now = Stand(board, placing, outcome)
+    first = Stand(board, placing, outcome)
+    findings, now = _one_by_one(first, together=True)
+    if findings and findings[0].level == "stop" and len(now.lit) < len(outcome.states):
+        # Perhaps one cut was asked too much: first part the leads alone, then look what is still bypassed.
+        others, then = _one_by_one(first, together=False)
+        if len(then.lit) > len(now.lit):
+            findings, now = others, then
+    return Shorts(tuple(findings), now.board.sculpture, now.board, now.placing, now.outcome)
+
+
+def _one_by_one(first: Stand, together: bool) -> tuple[list[Finding], Stand]:
+    """Shorts taken away until none is left, and how things stand then.
+
+    `together`: the cut between the leads is to part the ends of all loads that it can.
+    """
+    now = first
     findings: list[Finding] = []
     for _ in range(MOST_ROUNDS):
-        found = _whole(first, now) or _partial(first, now)
+        found = _whole(first, now, together) or _partial(first, now)
         if found is None:
             break
         findings += found.findings
         now = found.then
-    return Shorts(tuple(findings), now.board.sculpture, now.board, now.placing, now.outcome)
-
-
-def _again(stand: Stand, sculpture: Sculpture) -> Stand:
-    """How things stand on the changed sculpture."""
-    gone = {part.id for part in stand.board.sculpture.parts} - {part.id for part in sculpture.parts}
-    placing = {name: spot for name, spot in stand.placing.items() if name.rpartition(".")[0] not in gone}
-    board = lay_out(sculpture)
-    return Stand(board, placing, operate(board, placing))
+    return findings, now
 
 
 # ---------------------------------------------------------------- the whole pack
 
 
-def _whole(first: Stand, now: Stand) -> Found | None:
+def _whole(first: Stand, now: Stand, together: bool) -> Found | None:
     """The short between the leads, if one body holds both."""
     plus, minus = now.placing[LEADS[0]], now.placing[LEADS[1]]
     if plus is None or minus is None or now.where(plus) != now.where(minus):
         return None
     if now.board.lump_at(plus) == now.board.lump_at(minus):
-        cut = _cut_between(now, plus, minus)
-        return None if cut is None else _made(first, now, cut, "stop", ("pack",))
+        cut = _cut_between(now, plus, minus, together)
+        return None if cut is None else made(first, now, cut, "stop", ("pack",))
     by_wire = max(_wire_choices(now, plus, minus), key=lambda w: (len(_live_without(now, w)), -len(w)))
     cuts = [] if _live_without(now, by_wire) else list(_cuts_on_the_way(now, plus, minus))
     for cut in cuts:
         if _live_after(now, cut):
-            return _made(first, now, cut, "stop", ("pack",))
-    return _taken_out(first, now, by_wire, "stop", ("pack",))
+            return made(first, now, cut, "stop", ("pack",))
+    return taken_out(first, now, by_wire, "stop", ("pack",))
 
 
-def _cut_between(now: Stand, start: Point, goal: Point) -> Cut | None:
-    """The cut between two spots of one lump that parts all loads that it should."""
+def _cut_between(now: Stand, start: Point, goal: Point, together: bool = True) -> Cut | None:
+    """The cut between two spots of one lump; `together`: that parts all loads that it should."""
     lump = now.board.lumps[now.board.home[start]]
-    pairs = pairs_in(now.board, lump, tuple(now.loads.values()), now.outcome.spot_V)
+    loads = tuple(now.loads.values()) if together else ()
+    pairs = pairs_in(now.board, lump, loads, now.outcome.spot_V)
     return look_for_cut(lump, _mesh(now, lump), (start,), (goal,), pairs)
 
 
@@ -220,7 +182,7 @@ def _partial_by_wire(first: Stand, now: Stand, bypass: Bypass) -> Found | None:
     if not best:
         return None
     fresh = sorted(_live_without(now, best) - now.live)
-    return _taken_out(first, now, best, "fix", tuple(fresh))
+    return taken_out(first, now, best, "fix", tuple(fresh))
 
 
 def _partial_cuts(now: Stand, bypass: Bypass) -> Iterator[Cut]:
@@ -282,68 +244,7 @@ def _if_clear(first: Stand, now: Stand, bypass: Bypass, cut: Cut) -> Found | Non
     if not astride and not is_clear(now.board.sculpture, cut):
         return None
     fresh = tuple(name for name in now.loads if name in after - now.live)
-    found = _made(first, now, cut, "fix", fresh)
+    found = made(first, now, cut, "fix", fresh)
     if not astride and len(bypass.loads) == 1 and not found.then.lit > now.lit:
         return None
     return found
-
-
-# ---------------------------------------------------------------- what is told of them
-
-
-def _made(first: Stand, now: Stand, cut: Cut, level: Level, parts: tuple[str, ...]) -> Found:
-    """The cut made, with a finding for each of its lines."""
-    sculpture = now.board.sculpture
-    field = flow_between(now.board, cut.mesh, cut.start, cut.goal)
-    shares = current_across(first.board, first.outcome, mask_of(sculpture, cut.lump), cut.neck)
-    findings: list[Finding] = []
-    for line, share_A in zip(cut.neck.lines, shares, strict=True):
-        # Beside a real neck, a thread of dough this thin is most likely an edge seen wrongly.
-        if findings and width_of(line) < THREAD_MM:
-            continue
-        at = middle_of(line)
-        path = way_through(field, at)
-        code = kind_of(sculpture, cut.mesh, line)
-        facts = _facts(first, now, cut, at, abs(share_A), field)
-        findings.append(Finding(code, level, parts, at, path, line, width_of(line), facts))
-    return Found(tuple(findings), _again(now, divide(sculpture, cut.lump, cut.neck)))
-
-
-def _facts(
-    first: Stand, now: Stand, cut: Cut, at: Point, share_A: float, field: Field
-) -> dict[str, str | float]:
-    """What the words may need; volts and amperes are those before anything was cut."""
-    volts = first.outcome.spot_V
-    between = abs(volts.get(cut.start, 0.0) - volts.get(cut.goal, 0.0))
-    facts: dict[str, str | float] = {
-        "dough": dough_at(now.board.sculpture, cut.lump, at),
-        "lump": first.board.lump_at(cut.start) or "",
-        "pack_A": first.outcome.pack_A,
-        "share_A": share_A,
-        "volts_V": between,
-        "way_ohm": between / share_A if share_A > LEAST_A else field.ohm,
-    }
-    beside = led_beside(now.board.sculpture, now.placing, at)
-    return facts | ({"beside": beside} if beside else {})
-
-
-def _taken_out(first: Stand, now: Stand, wires: Sequence[str], level: Level, parts: tuple[str, ...]) -> Found:
-    """The wires taken out, with a finding for each."""
-    findings = []
-    sculpture = now.board.sculpture
-    for part in [part for part in now.board.sculpture.parts if part.id in wires]:
-        a, b = (now.board.sculpture.entries[end].at for end in ends(part))
-        share_A, volts_V = abs(first.outcome.part_A[part.id]), abs(first.outcome.part_V[part.id])
-        facts: dict[str, str | float] = {
-            "part_kind": part.kind,
-            "crosses": listed(parts),
-            "lump": first.board.lump_at(a) or "",
-            "pack_A": first.outcome.pack_A,
-            "share_A": share_A,
-            "volts_V": volts_V,
-            "way_ohm": volts_V / share_A if share_A > LEAST_A else part.ohm,
-        }
-        at = middle_of((a, b))
-        findings.append(Finding("short-wire", level, (part.id, *parts), at, (a, b), facts=facts))
-        sculpture = without(sculpture, part.id)
-    return Found(tuple(findings), _again(now, sculpture))
