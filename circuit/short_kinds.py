@@ -9,6 +9,7 @@ from scipy import ndimage
 from circuit.board import Placing, led_spots
 from circuit.model import Lump, Point, Sculpture
 from circuit.neck import Mesh
+from circuit.ways import in_dough
 
 WALL_NEAR_MM = 2.5  # what lies this near to the end of a cut counts as touching it
 BORDER_MM = 2.0
@@ -82,24 +83,16 @@ def _slit_mm(mesh: Mesh, end: Point, other: Point) -> float | None:
     """How far apart the dough is just beyond the end of a cut; None where no table is there."""
     along = np.subtract(end, other) / max(width_of((end, other)), 1e-9)
     across = np.array([-along[1], along[0]])
+    inside = mesh.node >= 0
     found = []
     for off, shift in product(BEYOND_MM, SHIFTS_MM):
         start = np.add(end, off * along) + shift * across
-        if _in_dough(mesh, start[None]).any():
+        if in_dough(inside, mesh.cell_mm, start[None]).any():
             continue
         far = np.arange(0.0, FAR_MM, STEP_MM)
-        sides = [_in_dough(mesh, start + sign * far[:, None] * across) for sign in (-1, 1)]
+        sides = [in_dough(inside, mesh.cell_mm, start + sign * far[:, None] * across) for sign in (-1, 1)]
         found.append(sum(float(far[side.argmax()]) if side.any() else FAR_MM for side in sides))
     return float(np.median(found)) if found else None
-
-
-def _in_dough(mesh: Mesh, places: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """(n,) whether places (n, 2) [mm] lie in the dough of a mesh."""
-    rows, cols = mesh.node.shape
-    r, c = (places[:, axis] // mesh.cell_mm for axis in (1, 0))
-    on = (r >= 0) & (r < rows) & (c >= 0) & (c < cols)
-    inside = mesh.node[np.where(on, r, 0).astype(int), np.where(on, c, 0).astype(int)] >= 0
-    return np.asarray(on & inside)
 
 
 def depth_mm(mesh: Mesh) -> NDArray[np.float64]:

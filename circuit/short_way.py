@@ -3,7 +3,6 @@
 Notation: R, C cells; N nodes of a mesh; T terminals of a board.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from circuit.model import Point
 from circuit.neck import Mesh, Neck, disc_nodes
 from circuit.outcome import Outcome
 from circuit.short_kinds import depth_mm
+from circuit.ways import rounded_off
 
 RIM_MM = 2.0
 """A way through the middle of the dough is preferred: at the rim it counts several times its length."""
@@ -88,7 +88,7 @@ def way_through(field: Field, at: Point) -> tuple[Point, ...]:
         return ()
     there, back = _trail(before[0], middle, first), _trail(before[0], middle, last)[::-1]
     way = [tuple(mesh.at[node]) for node in (*there, *back[1:])]
-    return _smooth(mesh, [field.start, *way[1:-1], field.goal])
+    return rounded_off(inside, mesh.cell_mm, [field.start, *way[1:-1], field.goal], SMOOTHINGS)
 
 
 def _trail(before: NDArray[np.int32], root: int, node: int) -> list[int]:
@@ -106,27 +106,6 @@ def nearest_node(mesh: Mesh, place: Point) -> int | None:
     near = disc_nodes(mesh, place, 3.0)
     pool = near if len(near) else np.arange(len(mesh.at))
     return int(pool[np.argmin(np.hypot(*(mesh.at[pool] - place).T))])
-
-
-def _smooth(mesh: Mesh, way: Sequence[tuple[float, ...]]) -> tuple[Point, ...]:
-    """The way with its steps rounded off as far as it stays in the dough; both ends stay."""
-    at = np.asarray(way, np.float64)
-    for _ in range(SMOOTHINGS):
-        trial = at.copy()
-        trial[1:-1] = (at[:-2] + 2 * at[1:-1] + at[2:]) / 4
-        ok = _inside(mesh, trial) & _inside(mesh, (trial + np.roll(at, 1, axis=0)) / 2)
-        ok &= _inside(mesh, (trial + np.roll(at, -1, axis=0)) / 2)
-        ok[[0, -1]] = False
-        at[ok] = trial[ok]
-    return tuple((float(x), float(y)) for x, y in at)
-
-
-def _inside(mesh: Mesh, places: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """(n,) whether places (n, 2) [mm] are in the dough of the mesh."""
-    rows, cols = mesh.node.shape
-    r = np.clip((places[:, 1] / mesh.cell_mm).astype(int), 0, rows - 1)
-    c = np.clip((places[:, 0] / mesh.cell_mm).astype(int), 0, cols - 1)
-    return np.asarray(mesh.node[r, c] >= 0)
 
 
 def current_across(
