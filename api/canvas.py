@@ -10,12 +10,14 @@ from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, t
 from api.placing import Box, Taken, around
 from api.schemas import Case, FindingOut, Report, StepOut
 
-LAYERS = frozenset({"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels"})
+LAYERS = frozenset(
+    {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow"}
+)
 """`answer`: walk, cut, leads and what changes. `lumps`: hatches, walls, badges. `leads`: the two leads only.
 `legs`: all legs. `lights`: all LEDs, not only those that change. `numbers`: mA. `contacts`: every contact of
-conductive pieces. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws
+conductive pieces. `flow`: where current goes, if the report tells it. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws
 its own pool and thread."""
-PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads"}
+PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow"}
 
 
 @dataclass(frozen=True)

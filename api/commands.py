@@ -22,6 +22,7 @@ from rich.text import Text
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
 from api.fields import Spot
+from api.flow_picture import flow_png
 from api.pipeline import Result, inspect_case, read_sculpture
 from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
@@ -75,6 +76,9 @@ def inspect(
         Path | None,
         typer.Option(metavar="FILE.png", help="Also draw what was taken for what, and how sure that is."),
     ] = None,
+    flow: Annotated[
+        Path | None, typer.Option(metavar="FILE.png", help="Also draw where the electricity goes.")
+    ] = None,
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
     case, photo, labels = load(case_file)
@@ -89,11 +93,13 @@ def inspect(
         def on_stage(stage: str) -> None:
             bar.update(task, description=STAGES.get(stage, stage))
 
-        result = inspect_case(case, photo, labels, on_stage)
+        result = inspect_case(case, photo, labels, on_stage, flow=flow is not None)
         on_stage("picture")
         write(result, target)
         if seeing is not None:
             _write_picture(seeing, seeing_png(result.pixels, result.scene, result.case))
+        if flow is not None:
+            _write_picture(flow, flow_png(result.pixels, result.report, result.case))
     tell(result.report)
     for line in _suggestion_lines(result.report):
         out.print(Text(line, style="dim"), soft_wrap=True)

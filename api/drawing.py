@@ -16,6 +16,7 @@ from api.strip import WIDTH, Block, alarm_bar, page, strip
 __all__ = ["LAYERS", "PICTURE_LAYERS", "marked_up_png", "overlay_svg"]
 
 LONG_SIDE_PX = 1600
+TALLEST_PX, DENSEST = 2400, 3.0
 SHORTEST_PX = 900  # narrower, the words of the strip could not be read
 MOST_ZOOM = 3.0
 WIDEST, TALLEST = 1.9, 0.9
@@ -49,6 +50,28 @@ def marked_up_png(
     over(photo, render(cropped(marks, frame, width, height), width))
     rows = [paper_part(part, width) for part in (bar,) if part.height] + [photo, paper_part(below, width)]
     done, png = cv2.imencode(".png", cv2.cvtColor(np.vstack(rows), cv2.COLOR_RGB2BGR))
+    if not done:
+        raise ValueError("The picture could not be written as a PNG.")
+    return png.tobytes()
+
+
+def with_key_png(
+    pixels: NDArray[np.uint8], full_width: int, svg: str, frame: Box, units: float, below: Block
+) -> bytes:
+    """The part `frame` of a photo with the marks of `svg` over it and a block of words below, as a PNG.
+
+    `pixels` (h, w, 3) may be smaller than the `full_width` that `frame` and `svg` are measured in; the
+    picture is `units` wide as it is meant to be looked at, and denser in pixels.
+    """
+    tall = (frame[3] - frame[1]) / (frame[2] - frame[0]) * units
+    density = min(DENSEST, LONG_SIDE_PX / units, TALLEST_PX / (tall + below.height))
+    across, down = round(units * density), max(1, round(tall * density))
+    shrink = max(1, round(full_width / pixels.shape[1]))
+    left, top, right, bottom = (edge / shrink for edge in frame)
+    photo = photo_part(pixels, (left, top, right, bottom), across, down)
+    over(photo, render(cropped(svg, frame, across, down), across))
+    strip_ = np.ascontiguousarray(render(page(below, units), across)[..., :3])
+    done, png = cv2.imencode(".png", cv2.cvtColor(np.vstack([photo, strip_]), cv2.COLOR_RGB2BGR))
     if not done:
         raise ValueError("The picture could not be written as a PNG.")
     return png.tobytes()

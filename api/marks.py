@@ -177,6 +177,7 @@ _PLUS_SIGN, _MINUS_SIGN = "M-4.7 0H4.7M0-4.7V4.7", "M-4.5 0H4.5"
 _BUZZ = "M-6-3.2V3.2M-2-6V6M2-6V6M6-3.2V3.2"
 _STEP = "M-5.5 0C-5.5-2.4-2.6-2.2-.4-3 3-4.2 6-2.8 6 0S3 4.2-.4 3C-2.6 2.2-5.5 2.4-5.5 0Z"
 _JOIN = "M-26-10-8 0-26 10zM26-10 8 0 26 10z"
+_HEAD = "M-5-5.5 6 0-5 5.5-2.5 0z"
 _ARROW = "M-5.5 0H4.5M1-4 5 0 1 4"
 
 SYMBOLS: Mapping[str, str] = {
@@ -208,6 +209,7 @@ SYMBOLS: Mapping[str, str] = {
         el("path", d="M-4-1.8H4V2H-4z", fill=LAMP), stroke("M-4-1.8H4", INK, 1.9), _rays("M0-9.4v-.5", 2.2)
     ),
     "led-off": _led(""),
+    "flow-head": el("path", d=_HEAD, fill=INK, stroke=PAPER, stroke_width=2.4, paint_order="stroke"),
     "then": stroke(_ARROW, INK, 2, stroke_linecap="round", stroke_linejoin="round"),
     "sign-plus": el("circle", r=7, fill=PLUS) + stroke("M-3.8 0H3.8M0-3.8V3.8", PAPER, 2),
     "sign-minus": el("circle", r=6.3, fill=PAPER, stroke=INK, stroke_width=1.8)

@@ -3,6 +3,7 @@
 from api import part_marks
 from api.answer_marks import cuts, steps, thread, walk
 from api.canvas import Sheet, frame_of
+from api.flow_marks import flow_lines, pack_current
 from api.marks import Pen, defs, el
 from api.placing import Box, Taken
 from api.schemas import Case, Report
@@ -46,13 +47,14 @@ def _parts(sheet: Sheet) -> list[str]:
     taken = Taken(sheet.frame, sheet.dough)
     answer, with_lumps = "answer" in sheet.layers, "lumps" in sheet.layers
     fixed = walk(sheet, taken) + cuts(sheet, taken) + steps(sheet, taken) if answer else ""
+    current = flow_lines(sheet)
     touching = contacts(sheet, taken)
     ends = entries(sheet, taken)
     wires, wire_ends = part_marks.lines(sheet, taken), part_marks.ends(sheet, taken)
     areas = lumps(sheet) if with_lumps else ""
     letters = badges(sheet, taken) if with_lumps else ""
-    tags = [*thread(sheet, taken), *beside(sheet, taken), *lights(sheet, taken)]
+    tags = [*pack_current(sheet, taken), *thread(sheet, taken), *beside(sheet, taken), *lights(sheet, taken)]
     tags += part_marks.tags(sheet, taken)
     lines, labels = "".join(one.line for one in tags), "".join(one.label for one in tags)
-    below = [pool(sheet), areas, ends.tails, touching, letters, lines, wires]
+    below = [pool(sheet), areas, current, ends.tails, touching, letters, lines, wires]
     return [*below, fixed, wire_ends, ends.marks, labels]

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from api.errors import InputError
 from api.fields import Thickness
 from api.part_schemas import PartEntry
-from api.reporting import seen_report, with_findings
+from api.reporting import seen_report, with_findings, with_flow
 from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
 from circuit import materials
+from circuit.flow import flow_of
 from circuit.inspection import inspect
 from circuit.model import (
     Brightness,
@@ -70,8 +71,10 @@ def inspect_case(
     photo: bytes | None = None,
     labels: bytes | None = None,
     on_stage: Stage = lambda _: None,
+    *,
+    flow: bool = False,
 ) -> Result:
-    """The report of a case.
+    """The report of a case; with `flow` the lines along which current goes, too.
 
     Raises one of `api.errors.USER_ERRORS` with one sentence when the photo or the case is not usable.
     """
@@ -86,6 +89,8 @@ def inspect_case(
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
         report = with_findings(report, inspect(sculpture, on_stage), scene.view, case.parts, case.age)
+        if flow:
+            report = with_flow(report, flow_of(sculpture).lines, scene.view)
     return Result(told.case, report, scene.labels, pixels, scene)
 
 

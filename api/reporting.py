@@ -10,6 +10,7 @@ from api.schemas import (
     Case,
     ContactOut,
     FindingOut,
+    FlowLineOut,
     LeadSuggestion,
     LedOut,
     LedSuggestion,
@@ -28,6 +29,7 @@ from api.schemas import (
     WallOut,
 )
 from api.wording.sentences import Age
+from circuit.flow import FlowLine
 from circuit.model import (
     Arrangement,
     Finding,
@@ -181,6 +183,20 @@ def with_findings(
             else NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check, age)),
         }
     )
+
+
+def with_flow(report: Report, lines: Sequence[FlowLine], view: TableView) -> Report:
+    """The report with the lines along which current goes."""
+    flow = [
+        FlowLineOut(
+            start=line.start,
+            end=line.end,
+            current_mA=_mA(line.current_A),
+            points=[_px(view, point) for point in line.points],
+        )
+        for line in lines
+    ]
+    return report.model_copy(update={"flow": flow})
 
 
 def _finding(finding: Finding, view: TableView, age: Age) -> FindingOut:

@@ -399,6 +399,15 @@ class SuggestionsOut(BaseModel):
     leads: list[LeadSuggestion] = []
 
 
+class FlowLineOut(BaseModel):
+    """A line along which current goes through the dough, from the entry where it comes in, and its share."""
+
+    start: str
+    end: str
+    current_mA: float
+    points: list[Spot]
+
+
 class Report(BaseModel):
     """All that Doughsight found in a case."""
 
@@ -424,6 +433,7 @@ class Report(BaseModel):
     arrangements: list[ArrangementOut] = []
     cautions: list[str] = []
     suggestions: SuggestionsOut | None = None
+    flow: list[FlowLineOut] = []
 
     def to_json(self) -> str:
         """The report as it is written to disk and sent over the wire."""

@@ -2,26 +2,23 @@
 
 import math
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from api import seeing_marks as marks
 from api.canvas import Sheet, frame_of, mm_number
-from api.drawing import cropped, over, photo_part, widened
-from api.fonts import render
+from api.drawing import widened, with_key_png
 from api.marks import INK, Pen, cased, defs, el, num, stroke, use, words
 from api.pipeline import inspect_case
 from api.placing import Taken
 from api.reporting import seen_report
 from api.schemas import Case, Report
 from api.sculpture_marks import contacts
-from api.strip import HAIR, SLIP, Block, page, wrapped
+from api.strip import HAIR, SLIP, Block, wrapped
 from vision.model import Scene
 
 WIDE_UNITS, LEAST_UNITS = 740.0, 320.0
 """Width of the picture in mark units, as it is meant to be looked at; a phone is 360 wide."""
-WIDEST_PX, TALLEST_PX, DENSEST = 1600, 2400, 3.0
 CELL_UNITS, ROW_UNITS, MARGIN = 236.0, 44.0, 16.0
 
 
@@ -40,17 +37,7 @@ def seeing_png(
     scale = (frame[2] - frame[0]) / units
     svg = seeing_svg(scene, report, case, scale)
     below = key(scene, report, case, units, svg)
-    tall = (frame[3] - frame[1]) / scale
-    density = min(DENSEST, WIDEST_PX / units, TALLEST_PX / (tall + below.height))
-    across, down = round(units * density), max(1, round(tall * density))
-    shrink = max(1, round(width / pixels.shape[1]))
-    photo = photo_part(pixels, tuple(edge / shrink for edge in frame), across, down)
-    over(photo, render(cropped(svg, frame, across, down), across))
-    strip = np.ascontiguousarray(render(page(below, units), across)[..., :3])
-    done, png = cv2.imencode(".png", cv2.cvtColor(np.vstack([photo, strip]), cv2.COLOR_RGB2BGR))
-    if not done:
-        raise ValueError("The picture of the seeing could not be written as a PNG.")
-    return png.tobytes()
+    return with_key_png(pixels, width, svg, frame, units, below)
 
 
 def seeing_svg(scene: Scene, report: Report, case: Case, px_per_mark: float) -> str:

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from circuit.blocks import Blocks
-from circuit.board import Board, Placing
-from circuit.model import Point
-from circuit.outcome import Outcome
+from circuit.board import Board, Placing, lay_out, own_placing
+from circuit.model import Point, Sculpture
+from circuit.outcome import Outcome, operate
 from circuit.sheet import Sheet
 
 LINES = 14
@@ -52,6 +52,12 @@ class Flow:
     volts: NDArray[np.float32]
     density: NDArray[np.float32]
     lines: tuple[FlowLine, ...]
+
+
+def flow_of(sculpture: Sculpture) -> Flow:
+    """The flow in a sculpture as it stands."""
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    return flow(board, placing, operate(board, placing))
 
 
 def flow(board: Board, placing: Placing, outcome: Outcome) -> Flow:
