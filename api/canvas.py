@@ -15,8 +15,8 @@ LAYERS = frozenset(
 )
 """`answer`: walk, cut, leads and what changes. `lumps`: hatches, walls, badges. `leads`: the two leads only.
 `legs`: all legs. `lights`: all LEDs, not only those that change. `numbers`: mA. `contacts`: every contact of
-conductive pieces. `flow`: where current goes, if the report tells it. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws
-its own pool and thread."""
+conductive pieces. `flow`: where current goes, if the report tells it. `pool`: the veil around the pool of
+light. `labels`: the words of the thread. A page draws its own pool and thread."""
 PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow"}
 
 

@@ -1,7 +1,7 @@
 """Where the electricity goes: volts and current density in the dough, and lines that follow the current.
 
-Round an entry current spreads evenly to all sides, so lines that leave it at even angles stand for equal
-shares of it; from there they run down the volts until they come to an entry where current leaves the dough.
+Lines leave an entry so that equal shares of its current pass between them; from there they run down the
+volts until they come to an entry where current leaves the dough.
 
 Notation: R, C cells; N nodes of the sheet; E edges between nodes, each in both directions; T terminals.
 """
@@ -25,7 +25,8 @@ LEAST_A = 5e-5
 """Less is not drawn."""
 SMOOTH = 0.8
 """Of the side of a block: how far the volts of the blocks are blended into each other."""
-START_MM, END_MM, STEP_MM = 1.2, 1.6, 0.5
+ANGLES = 72
+START_MM, END_MM, STEP_MM = 1.5, 1.6, 0.5
 """How near to the middle of an entry lines begin and end, and the length of a step."""
 MOST_STEPS, CHECK = 1000, 20
 GOING, LEAKED = -1, -2
@@ -158,14 +159,12 @@ class _Field:
     def follow(
         self, start: Point, ends: Mapping[int, Point], count: int
     ) -> Iterator[tuple[list[Point], int]]:
-        """Lines from round a spot, evenly by angle, each with the terminal where it ends.
+        """Lines from round a spot, between which equal currents pass, each with the terminal where it ends.
 
         Those that leak away through a wall end nowhere and are left out.
         """
-        angle = 2 * np.pi * (np.arange(count) + 0.5) / count
         goals, places = list(ends), np.array(list(ends.values()))
-        at = np.array(start) + START_MM * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-        at = self._back(at)
+        at = self._back(np.array(start) + START_MM * self._ways_out(start, count))
         trail = [at]
         arrived = np.full(count, GOING)
         while len(trail) < MOST_STEPS and (arrived == GOING).any():
@@ -185,10 +184,25 @@ class _Field:
                 points = [start, *((float(x), float(y)) for x, y in line), ends[goals[goal]]]
                 yield points, goals[goal]
 
+    def _ways_out(self, start: Point, count: int) -> NDArray[np.float64]:
+        """(count, 2) unit vectors from a spot, between which equal currents pass."""
+        angle = 2 * np.pi * (np.arange(ANGLES) + 0.5) / ANGLES
+        way = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        at = np.array(start) + START_MM * way
+        there = np.hypot(*(self._back(at) - at).T) < self._h
+        out = np.maximum((self._slope_at(at) * way).sum(axis=1), 0) * there + 1e-12
+        passed = np.concatenate([[0.0], out.cumsum()]) / out.sum()
+        turn = np.interp((np.arange(count) + 0.5) / count, passed, np.linspace(0, 2 * np.pi, ANGLES + 1))
+        return np.stack([np.cos(turn), np.sin(turn)], axis=1)
+
+    def _slope_at(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(n, 2) how steeply the volts fall at places (n, 2)."""
+        where = ((at - self._corner) / self._h - 0.5).T[::-1]
+        return np.stack([ndimage.map_coordinates(s, where, order=1, mode="nearest") for s in self._slope], 1)
+
     def _way(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 2) unit vectors down the field."""
-        where = ((at - self._corner) / self._h - 0.5).T[::-1]
-        slope = np.stack([ndimage.map_coordinates(s, where, order=1, mode="nearest") for s in self._slope], 1)
+        slope = self._slope_at(at)
         return np.asarray(slope / np.maximum(np.hypot(*slope.T), 1e-12)[:, None])
 
     def _back(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
