@@ -268,6 +268,8 @@ def tell(report: Report) -> None:
         out.print(Text(f"{remedy.rank}. {remedy.do} Then: {then}. About {remedy.seconds:.0f} s."))
     if report.next_check is not None:
         out.print(Text(f"Check next: {report.next_check.why}"))
+    for note in report.notes:
+        out.print(Text(f"Note: {note.why} {note.do}  [{note.code}]", style="dim"))
     out.print(_lights(report))
     if not report.photo.true_scale:
         out.print("No scale was given: lengths and currents are rough.")

@@ -172,6 +172,7 @@ def with_findings(
             "traces": [_trace(trace, view) for trace in found.traces],
             "arrangements": [_arrangement(one) for one in found.arrangements],
             "findings": [*(_finding(f, view, age) for f in found.findings), *report.findings],
+            "notes": [_finding(f, view, age) for f in found.notes],
             "remedies": [_remedy(i, r, view, age) for i, r in enumerate(found.remedies, start=1)],
             "suspects": [
                 SuspectOut(cause=cause, probability=round(p, 3))

@@ -426,6 +426,7 @@ class Report(BaseModel):
     parts: list[PartOut] = []
     pack: PackOut | None = None
     findings: list[FindingOut] = []
+    notes: list[FindingOut] = []
     remedies: list[RemedyOut] = []
     suspects: list[SuspectOut] = []
     next_check: NextCheckOut | None = None

@@ -16,7 +16,7 @@ from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_c
 from circuit.shorts import find_shorts
 from circuit.suspects import next_check, weigh
 from circuit.trace import trace_legs
-from circuit.weaknesses import too_near, weaknesses
+from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
 
 LEVELS = ("stop", "fix", "watch")
 
@@ -43,7 +43,8 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     ]
     traces = trace_legs(board, placing)
     clear_traces = trace_legs(clear, short.placing) if short.findings else traces
-    rest += weaknesses(clear, short.placing, after, clear_traces, rest)
+    rest += [*open_switches(clear, short.placing, after), *idle_parts(clear, after)]
+    notes = weaknesses(clear, short.placing, after, clear_traces, rest)
     differ = list(find.otherwise_seen(sculpture, now, bool(short.findings)))
     on_stage("remedies")
     choices = [
@@ -64,6 +65,7 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
         pack_A=now.pack_A,
         terminal_V=now.terminal_V,
         findings=_in_order(found),
+        notes=_in_order(notes),
         remedies=_lettered(sculpture, remedies),
         otherwise=otherwise(sculpture),
         suspects=tuple((s.cause, s.parts, s.probability) for s in suspects),

@@ -290,6 +290,7 @@ class Inspection:
 
     entries  name of an entry -> letter of its lump, None when it is in none
     suspects (cause, parts, probability), likeliest first
+    notes    design weaknesses: nothing is broken, but it could be built better
     entry_V  name of an entry in dough -> volts there, the black lead's dough at 0
     hours    until the cells are flat at this current, None when no current flows
     """
@@ -303,6 +304,7 @@ class Inspection:
     remedies: tuple[Remedy, ...]
     otherwise: tuple[Otherwise, ...] = ()
     suspects: tuple[tuple[str, tuple[str, ...], float], ...] = ()
+    notes: tuple[Finding, ...] = ()
     parts: tuple[PartResult, ...] = ()
     entry_V: Mapping[str, float] = field(default_factory=dict)
     hours: float | None = None

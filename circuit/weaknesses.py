@@ -28,12 +28,13 @@ LEAST_A = 1e-6
 def weaknesses(
     board: Board, placing: Placing, outcome: Outcome, traces: Sequence[Trace], found: Sequence[Finding]
 ) -> list[Finding]:
-    """All that the sums tell; `found` is what has been found so far and needs not be said twice."""
+    """All that the sums tell; `found` is what has been found so far and needs not be said twice.
+
+    They are notes, no faults: whoever looks for what is wrong need not read them.
+    """
     named = {part for finding in found if finding.code == "too-many-in-a-row" for part in finding.parts}
     return [
-        *open_switches(board, placing, outcome),
-        *idle_parts(board, outcome),
-        *long_ways(board, placing, outcome, traces),
+        *long_ways(board, placing, outcome, traces, named),
         *overloaded(board, outcome),
         *lit_in_a_row(board, placing, outcome, named),
         *weak_necks(board, placing, outcome),
@@ -79,9 +80,11 @@ def _place(board: Board, name: str) -> Point:
     return middle(*(e.at for n, e in board.sculpture.entries.items() if n.rpartition(".")[0] == name))
 
 
-def long_ways(board: Board, placing: Placing, outcome: Outcome, traces: Sequence[Trace]) -> Iterator[Finding]:
+def long_ways(
+    board: Board, placing: Placing, outcome: Outcome, traces: Sequence[Trace], named: set[str]
+) -> Iterator[Finding]:
     """LEDs that are dim only because of the dough on their way: one finding for each lump."""
-    dim = [led for led, state in outcome.states.items() if state == "dim"]
+    dim = [led for led, state in outcome.states.items() if state == "dim" and led not in named]
     if not dim:
         return
     sculpture = board.sculpture

@@ -11,7 +11,7 @@ from circuit.findings import in_a_row
 from circuit.model import Entry, Finding, Part, Point, Sculpture, Wall
 from circuit.outcome import operate
 from circuit.trace import trace_legs
-from circuit.weaknesses import too_near, weaknesses
+from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
 
 Draw = Callable[..., Sculpture]
 
@@ -47,7 +47,8 @@ def weak(sculpture: Sculpture) -> dict[str, Finding]:
     board, placing = lay_out(sculpture), own_placing(sculpture)
     outcome = operate(board, placing)
     rest = list(in_a_row(board, placing, outcome))
-    found = weaknesses(board, placing, outcome, trace_legs(board, placing), rest)
+    found = [*open_switches(board, placing, outcome), *idle_parts(board, outcome)]
+    found += weaknesses(board, placing, outcome, trace_legs(board, placing), rest)
     return {finding.code: finding for finding in found}
 
 
