@@ -11,6 +11,7 @@ import networkx as nx
 import numpy as np
 
 from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped, turned
+from circuit.bypasses import live, loads_of
 from circuit.lumps import (
     LEADS,
     dough_name,
@@ -174,7 +175,10 @@ def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding
         if joint.gap_mm > GAP_MM or pair in done or pair in apart or pair & specks:
             continue
         done.add(pair)
-        then = operate(lay_out(bridge(board.sculpture, joint)), placing)
+        joined = lay_out(bridge(board.sculpture, joint))
+        if not _live(joined, placing) >= _live(board, placing):
+            continue  # it would lead round a light
+        then = operate(joined, placing)
         if _better_for_all(outcome.states, then.states):
             facts: dict[str, str | float] = {
                 "gap_mm": joint.gap_mm,
@@ -184,6 +188,11 @@ def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding
             }
             found.append((Finding("gap-in-lump", "fix", (), joint.at, facts=facts), joint))
     return found
+
+
+def _live(board: Board, placing: Placing) -> frozenset[str]:
+    """Lights and the like between lead and lead."""
+    return live(loads_of(board, placing).values(), placing, board.lump_at)
 
 
 def _specks(board: Board) -> set[str]:

@@ -13,7 +13,7 @@ import networkx as nx
 
 from circuit.board import Board, Placing
 from circuit.bypasses import Bypass, bypasses, joined, live
-from circuit.cuts import Cut, is_clear, look_for_cut, pairs_in, stands_astride, where_after
+from circuit.cuts import UNDECIDED_V, Cut, is_clear, look_for_cut, pairs_in, stands_astride, where_after
 from circuit.lumps import LEADS, mask_of
 from circuit.model import Finding, Lump, Point, Sculpture
 from circuit.neck import Mesh, build_mesh
@@ -201,6 +201,9 @@ def _partial_cuts(now: Stand, bypass: Bypass) -> Iterator[Cut]:
     high, low = ([spot for spot in group if now.board.lump_at(spot) == lump.id] for group in spots)
     if not high or not low:
         return
+    volts = now.outcome.spot_V
+    if max(volts[spot] for spot in high) < min(volts[spot] for spot in low) - UNDECIDED_V:
+        high, low = low, high  # in backwards: current comes in at the short leg
     mesh = _mesh(now, lump)
     pairs = [
         pair

@@ -13,7 +13,7 @@ from circuit.outcome import Outcome, operate
 from circuit.short_kinds import dough_at, kind_of, led_beside, middle_of, width_of
 from circuit.short_way import Field, current_across, flow_between, way_through
 
-THREAD_MM = 1.5
+THREAD_MM = 1.0
 LEAST_A = 1e-6
 
 
