@@ -13,6 +13,8 @@ from circuit.outcome import LEAST_OHM, Network, wire
 
 LEAST_S = 1e-12
 SHUNT_OHM = 1e12
+EXIT_STATUS = ("strcmp solved $curplot const", "if $solved = 0", "quit 1", "end", "quit 0")
+"""Without this ngspice ends with status 1 even when all went well, for want of a plot."""
 
 
 def sculpture_deck(sculpture: Sculpture, title: str = "sculpture") -> str:
@@ -64,6 +66,7 @@ def board_deck(board: Board, placing: Placing, title: str = "sculpture") -> str:
         "set numdgt=10",
         "op",
         f"print {meters} i(vl_pack)",
+        *EXIT_STATUS,
         ".endc",
         ".end",
     ]
