@@ -5,6 +5,7 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import networkx as nx
+import numpy as np
 import pytest
 
 from circuit import materials
@@ -29,7 +30,7 @@ def wired(draw: Callable[..., Sculpture]) -> Sculpture:
 def test_it_reads_back_as_the_same_graph(draw: Callable[..., Sculpture]) -> None:
     graph = nx.parse_graphml(sculpture_graphml(wired(draw)), force_multigraph=True)
     assert {n for n, d in graph.nodes(data=True) if d["kind"] == "lump"} == {"A", "B"}
-    assert graph.nodes["A"] == {"kind": "lump", "dough": "a", "area_mm2": 64.0}
+    assert graph.nodes["A"] == {"kind": "lump", "dough": "a", "area_mm2": 64.0, "thickness_mm": 15.0}
     assert graph.nodes["L1.long"] == {"kind": "entry", "x_mm": 9.0, "y_mm": 3.0}
     (led,) = graph["L1.long"]["L1.short"].values()
     assert (led["kind"], led["colour"], led["state"]) == ("led", "green", "bright")
@@ -60,6 +61,22 @@ def test_names_with_signs_survive(draw: Callable[..., Sculpture]) -> None:
     doughs = tuple(replace(dough, name=f"<{dough.name}> & co") for dough in sculpture.doughs)
     graph = nx.parse_graphml(sculpture_graphml(replace(sculpture, doughs=doughs)), force_multigraph=True)
     assert graph.nodes["A"]["dough"] == "<a> & co"
+
+
+def test_thickness_is_the_mean_height(draw: Callable[..., Sculpture]) -> None:
+    """Half of a lump 10 mm high, half as its dough says, 15 mm: 12.5 mm on average."""
+    sculpture = wired(draw)
+    height = np.full(sculpture.grid.shape, np.nan, np.float32)
+    height[:, : height.shape[1] // 2] = 10.0
+    graph = nx.parse_graphml(sculpture_graphml(replace(sculpture, height_mm=height)), force_multigraph=True)
+    assert graph.nodes["A"]["thickness_mm"] == graph.nodes["B"]["thickness_mm"] == 12.5
+
+
+def test_a_piece_without_cells_is_a_lump_of_no_size(draw: Callable[..., Sculpture]) -> None:
+    sculpture = wired(draw)
+    dough_of = {**sculpture.dough_of, max(sculpture.dough_of) + 1: 0}
+    graph = nx.parse_graphml(sculpture_graphml(replace(sculpture, dough_of=dough_of)), force_multigraph=True)
+    assert (graph.nodes["C"]["area_mm2"], graph.nodes["C"]["thickness_mm"]) == (0.0, 0.0)
 
 
 @pytest.mark.parametrize("gap_mm", [0.4])
