@@ -74,7 +74,8 @@ def test_thickness_is_the_mean_height(draw: Callable[..., Sculpture]) -> None:
 
 def test_a_piece_without_cells_is_a_lump_of_no_size(draw: Callable[..., Sculpture]) -> None:
     sculpture = wired(draw)
-    dough_of = {**sculpture.dough_of, max(sculpture.dough_of) + 1: 0}
+    like = sculpture.dough_of[sculpture.entries["pack.plus"].piece or 0]
+    dough_of = {**sculpture.dough_of, max(sculpture.dough_of) + 1: like}
     graph = nx.parse_graphml(sculpture_graphml(replace(sculpture, dough_of=dough_of)), force_multigraph=True)
     assert (graph.nodes["C"]["area_mm2"], graph.nodes["C"]["thickness_mm"]) == (0.0, 0.0)
 
