@@ -26,6 +26,8 @@ MOST_TOGETHER = 512
 RIDGE = 1e-13
 SMALL_A = 1e-12
 SMALL_SHARE = 1e-9
+ROUNDING = 1e-14
+"""Share of the largest conductance times volts that floats cannot tell from nothing."""
 LEAST_OHM = 1e-6
 
 Floats = NDArray[np.float64]
@@ -243,7 +245,8 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
         current, rest, slope = _balance(network, linear, tied, joined[going], at)
         slopes = linear + (tied.transpose(0, 2, 1) * slope[:, None, :]) @ tied
         # Keeps the matrix regular where conductances differ by more than a float can tell.
-        ridge = RIDGE * slopes.diagonal(axis1=1, axis2=2).max(axis=1)
+        steepest = slopes.diagonal(axis1=1, axis2=2).max(axis=1)
+        ridge = RIDGE * steepest
         slopes += ridge[:, None, None] * np.eye(n)
         way = np.asarray(-np.linalg.solve(slopes, rest[..., None])[..., 0], np.float64)
         trial, after, left = _along(network, linear, tied, joined[going], at, way, rest)
@@ -251,6 +254,7 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
         # The step is judged by the currents it changes: a lump that nothing joins may drift in volts.
         change = np.abs(after - current).max(axis=1)
         small = SMALL_A + SMALL_SHARE * np.abs(after).max(axis=1)
+        small += ROUNDING * steepest * np.abs(trial).max(axis=1)
         steps[going], residual[going] = step, left
         going = going[(left >= small) | (change >= small)]
     if len(going):

@@ -218,9 +218,12 @@ GARBAGE: dict[str, Callable[[], Sculpture]] = {
 }
 
 
+REFUSED = {"a grid of no cells"}
+
+
 @pytest.mark.parametrize("name", GARBAGE)
 def test_odd_sculptures_are_inspected(name: str) -> None:
-    inspected(GARBAGE[name]())
+    assert (inspected(GARBAGE[name]()) is None) == (name in REFUSED)
 
 
 def zero(made: Sculpture) -> Sculpture:
@@ -236,7 +239,7 @@ def zero(made: Sculpture) -> Sculpture:
 
 @pytest.mark.parametrize("name", GARBAGE)
 def test_nothing_has_any_resistance(name: str) -> None:
-    inspected(zero(GARBAGE[name]()))
+    assert (inspected(zero(GARBAGE[name]())) is None) == (name in REFUSED)
 
 
 @pytest.mark.parametrize("salt_ohm_m", [1e-6, 1.0, 1e9])
@@ -249,8 +252,10 @@ def test_any_dough(salt_ohm_m: float, sugar_ohm_m: float, height_mm: float) -> N
     )
     wires: list[tuple[PartKind, Spot, Spot]] = [("wire", *PACK), ("motor", (9.5, 5.5), (9.5, 15.5))]
     made = sculpture(two(), PACK, [ACROSS, ACROSS[::-1]], wires, doughs=doughs)
-    inspected(made)
-    inspected(zero(made))
+    # Sugar dough that conducts 10^15 times better than salt dough is more than floats can tell.
+    hopeless = salt_ohm_m / sugar_ohm_m > 1e14
+    assert hopeless or inspected(made) is not None
+    assert hopeless or inspected(zero(made)) is not None
 
 
 NO_NUMBERS = [math.nan, math.inf, -math.inf, -1.0]
@@ -280,10 +285,15 @@ SPOILERS: dict[str, Callable[[Sculpture, float], Sculpture]] = {
 }
 
 
+HARMLESS = {("height", "nan"), ("entry", "-1.0")}
+"""A height that is no number is not known, so its dough tells it; a place may lie left of the photo."""
+
+
 @pytest.mark.parametrize("number", NO_NUMBERS)
 @pytest.mark.parametrize("what", SPOILERS)
 def test_what_is_no_number_is_refused_or_does_no_harm(what: str, number: float) -> None:
-    inspected(SPOILERS[what](sculpture(two(), PACK, [ACROSS], [("motor", *ACROSS)]), number))
+    spoilt = SPOILERS[what](sculpture(two(), PACK, [ACROSS], [("motor", *ACROSS)]), number)
+    assert (inspected(spoilt) is not None) == ((what, str(number)) in HARMLESS)
 
 
 def test_what_contradicts_itself_is_refused() -> None:
@@ -300,7 +310,7 @@ def test_what_contradicts_itself_is_refused() -> None:
         replace(plain, height_mm=np.ones((2, 2), np.float32)),
     ]
     for made in wrong:
-        inspected(made)
+        assert inspected(made) is None
 
 
 coordinates = st.floats(-3, 16, width=16) | st.sampled_from([0.0, 12.0, 6.0, 1e9])
