@@ -7,14 +7,15 @@ the sculpture (`divide`, `bridge`) and need a new board.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from circuit.lumps import bodies_of, find_lumps, is_conductive, legs, square_conductance
+from circuit.lumps import bodies_of, find_lumps, is_conductive, legs, mask_of, square_conductance
 from circuit.model import Entry, Joint, Lump, Point, Sculpture
-from circuit.neck import Neck
+from circuit.neck import Mesh, Neck, build_mesh
 from circuit.sheet import Sheet, lay_sheet
 
 Placing = Mapping[str, Point | None]
@@ -43,6 +44,17 @@ class Board:
     def conductance(self) -> NDArray[np.float64]:
         """(T, T) [S] between the spots; rows sum to 0."""
         return np.zeros((0, 0)) if self.sheet is None else self.sheet.conductance
+
+    @cached_property
+    def _meshes(self) -> dict[str, Mesh]:
+        return {}
+
+    def mesh(self, lump: str) -> Mesh:
+        """The mesh of the lump with this letter, made when it is first asked for."""
+        if lump not in self._meshes:
+            own = next(one for one in self.lumps if one.id == lump)
+            self._meshes[lump] = build_mesh(mask_of(self.sculpture, own), self.sculpture.cell_mm)
+        return self._meshes[lump]
 
     def lump_at(self, spot: Point | None) -> str | None:
         """Letter of the lump at a spot of this board, None when it hangs free."""

@@ -15,7 +15,7 @@ from circuit.board import Board
 from circuit.bypasses import Load, Where
 from circuit.model import Lump, Point, Sculpture
 from circuit.neck import Mesh, Neck, narrowest
-from circuit.short_kinds import between_large_pieces, depth_mm, touches_wall
+from circuit.short_kinds import between_large_pieces, touches_wall
 
 EASY_MM = 2.0
 """All pairs together for so much more cut: nothing else is tried. Estimated."""
@@ -175,6 +175,6 @@ def is_clear(sculpture: Sculpture, cut: Cut) -> bool:
         return True
     if between_large_pieces(sculpture, cut.lump, line):
         return True
-    depth, plus = depth_mm(cut.mesh), cut.neck.plus_side
+    depth, plus = cut.mesh.depth_mm, cut.neck.plus_side
     wide = [2 * float(depth[side & (cut.mesh.node >= 0)].max(initial=0.0)) for side in (plus, ~plus)]
     return min(wide) >= WAISTED * cut.neck.length_mm

@@ -7,6 +7,7 @@ cut is then a shortest line.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +52,18 @@ class Mesh:
     def cell_mm(self) -> float:
         """Side of a cell."""
         return self.blocks.cell_mm
+
+    @cached_property
+    def depth_mm(self) -> NDArray[np.float64]:
+        """(R, C) distance of each cell from the rim of the dough [mm], 0 outside."""
+        inside = np.pad(self.node >= 0, 1)
+        return np.asarray(ndimage.distance_transform_edt(inside)[1:-1, 1:-1] * self.cell_mm)
+
+    @cached_property
+    def deepest_mm(self) -> NDArray[np.float64]:
+        """(N,) the same of the deepest cell of each node."""
+        inside = self.node >= 0
+        return np.asarray(ndimage.maximum(self.depth_mm[inside], self.node[inside], np.arange(len(self.at))))
 
 
 @dataclass(frozen=True)
@@ -175,10 +188,7 @@ def walk(mesh: Mesh, start: Point, goal: Point) -> tuple[Point, ...]:
     a, b = disc_nodes(mesh, start, DISC_MM), disc_nodes(mesh, goal, DISC_MM)
     if not len(a) or not len(b):
         return ()
-    depth = ndimage.distance_transform_edt(np.pad(mesh.node >= 0, 1))[1:-1, 1:-1] * mesh.cell_mm
-    inside = mesh.node >= 0
-    deepest = ndimage.maximum(depth[inside], mesh.node[inside], np.arange(len(mesh.at)))
-    edges = mesh.cost.tocoo()
+    edges, deepest = mesh.cost.tocoo(), mesh.deepest_mm
     length = np.hypot(*(mesh.at[edges.row] - mesh.at[edges.col]).T)
     slow = length * (1 + 4 / (0.5 + np.minimum(deepest[edges.row], deepest[edges.col])))
     graph = csr_array(coo_array((slow, (edges.row, edges.col)), shape=edges.shape))

@@ -4,10 +4,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
-from scipy import ndimage
 
 from circuit.board import Board, Placing, piece_at
-from circuit.lumps import LEADS, mask_of
+from circuit.lumps import LEADS
 from circuit.model import Finding, Joint, Point, Remedy, State, Step
 from circuit.outcome import Outcome
 from circuit.plans import Bench, Choice, seconds_of
@@ -147,16 +146,11 @@ class Landings:
 
     def __init__(self, board: Board) -> None:
         self._board = board
-        self._depth: dict[str, np.ndarray] = {}
 
     def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
         """The best spot [mm] of a lump near `at`, None when the lump has no room."""
         sculpture, h = self._board.sculpture, self._board.sculpture.cell_mm
-        if lump_id not in self._depth:
-            lump = next(lump for lump in self._board.lumps if lump.id == lump_id)
-            padded = np.pad(mask_of(sculpture, lump), 1)
-            self._depth[lump_id] = ndimage.distance_transform_edt(padded)[1:-1, 1:-1] * h
-        depth = self._depth[lump_id]
+        depth = self._board.mesh(lump_id).depth_mm
         deep = depth >= min(LANDING_DEPTH_MM, 0.7 * float(depth.max()))
         rows, cols = np.nonzero(deep & (depth > 0))
         x, y = (cols + 0.5) * h, (rows + 0.5) * h

@@ -3,8 +3,6 @@
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import ndimage
 
 from circuit.board import Placing, led_spots
 from circuit.model import Lump, Point, Sculpture
@@ -93,11 +91,6 @@ def _slit_mm(mesh: Mesh, end: Point, other: Point) -> float | None:
         sides = [in_dough(inside, mesh.cell_mm, start + sign * far[:, None] * across) for sign in (-1, 1)]
         found.append(sum(float(far[side.argmax()]) if side.any() else FAR_MM for side in sides))
     return float(np.median(found)) if found else None
-
-
-def depth_mm(mesh: Mesh) -> NDArray[np.float64]:
-    """(R, C) distance of each cell from the rim of the dough [mm]."""
-    return np.asarray(ndimage.distance_transform_edt(np.pad(mesh.node >= 0, 1))[1:-1, 1:-1] * mesh.cell_mm)
 
 
 def dough_at(sculpture: Sculpture, lump: Lump, at: Point) -> str:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 
@@ -15,7 +14,6 @@ from circuit.board import Board
 from circuit.model import Point
 from circuit.neck import Mesh, Neck, disc_nodes
 from circuit.outcome import Outcome
-from circuit.short_kinds import depth_mm
 from circuit.ways import rounded_off
 
 RIM_MM = 2.0
@@ -70,10 +68,8 @@ def way_through(field: Field, at: Point) -> tuple[Point, ...]:
     It stays in the dough and keeps off its rim where there is room.
     """
     mesh = field.mesh
-    depth = depth_mm(mesh)
     inside = mesh.node >= 0
-    deepest = ndimage.maximum(depth[inside], mesh.node[inside], np.arange(len(mesh.at)))
-    edges = mesh.cost.tocoo()
+    edges, deepest = mesh.cost.tocoo(), mesh.deepest_mm
     length = np.hypot(*(mesh.at[edges.row] - mesh.at[edges.col]).T)
     share = field.density / max(float(field.density.max()), 1e-300)
     least = np.minimum(share[edges.row], share[edges.col]) + LEAST_SHARE

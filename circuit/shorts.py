@@ -14,9 +14,8 @@ import networkx as nx
 from circuit.board import Board, Placing
 from circuit.bypasses import Bypass, bypasses, joined, live
 from circuit.cuts import UNDECIDED_V, Cut, is_clear, look_for_cut, pairs_in, stands_astride, where_after
-from circuit.lumps import LEADS, mask_of
+from circuit.lumps import LEADS
 from circuit.model import Finding, Lump, Point, Sculpture
-from circuit.neck import Mesh, build_mesh
 from circuit.outcome import Outcome
 from circuit.stands import Found, Stand, made, taken_out
 
@@ -94,11 +93,7 @@ def _cut_between(now: Stand, start: Point, goal: Point, together: bool = True) -
     lump = now.board.lumps[now.board.home[start]]
     loads = tuple(now.loads.values()) if together else ()
     pairs = pairs_in(now.board, lump, loads, now.outcome.spot_V)
-    return look_for_cut(lump, _mesh(now, lump), (start,), (goal,), pairs)
-
-
-def _mesh(now: Stand, lump: Lump) -> Mesh:
-    return build_mesh(mask_of(now.board.sculpture, lump), now.board.sculpture.cell_mm)
+    return look_for_cut(lump, now.board.mesh(lump.id), (start,), (goal,), pairs)
 
 
 def _wire_choices(now: Stand, plus: Point, minus: Point) -> list[tuple[str, ...]]:
@@ -204,7 +199,7 @@ def _partial_cuts(now: Stand, bypass: Bypass) -> Iterator[Cut]:
     volts = now.outcome.spot_V
     if max(volts[spot] for spot in high) < min(volts[spot] for spot in low) - UNDECIDED_V:
         high, low = low, high  # in backwards: current comes in at the short leg
-    mesh = _mesh(now, lump)
+    mesh = now.board.mesh(lump.id)
     pairs = [
         pair
         for pair in pairs_in(now.board, lump, tuple(now.loads.values()), now.outcome.spot_V)

@@ -5,9 +5,9 @@ from itertools import pairwise
 import networkx as nx
 
 from circuit.board import Board, Placing
-from circuit.lumps import LEADS, ends, legs, mask_of
-from circuit.model import Led, Lump, Point, Trace
-from circuit.neck import Mesh, build_mesh, walk
+from circuit.lumps import LEADS, ends, legs
+from circuit.model import Led, Point, Trace
+from circuit.neck import walk
 
 FREE = ("wire", "switch", "resistor")
 """Parts that a finger may follow; all others count as lights."""
@@ -42,15 +42,13 @@ def _without(graph: "nx.MultiGraph[str]", parts: set[str]) -> "nx.MultiGraph[str
 
 
 class _Walker:
-    """Walks on one board; the mesh of a lump is made when somebody walks there."""
+    """Walks on one board."""
 
     def __init__(self, board: Board, placing: Placing) -> None:
         self._board, self._placing = board, placing
         self._graph = walks(board, placing)
         lights = {key for a, b, key in self._graph.edges(keys=True) if self._graph[a][b][key]["lights"]}
         self._free = _without(self._graph, lights)
-        self._lumps: dict[str, Lump] = {lump.id: lump for lump in board.lumps}
-        self._meshes: dict[str, Mesh] = {}
 
     def trace(self, led: Led, leg: str, wanted: str) -> Trace:
         """The walk of one leg to the lead it wants."""
@@ -99,7 +97,4 @@ class _Walker:
         return tuple(path)
 
     def _within(self, lump: str, start: Point, goal: Point) -> tuple[Point, ...]:
-        if lump not in self._meshes:
-            sculpture = self._board.sculpture
-            self._meshes[lump] = build_mesh(mask_of(sculpture, self._lumps[lump]), sculpture.cell_mm)
-        return walk(self._meshes[lump], start, goal) or (start, goal)
+        return walk(self._board.mesh(lump), start, goal) or (start, goal)

@@ -7,13 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy import ndimage
 
 from circuit.board import Board, Placing, closed, lay_out
 from circuit.findings import REVERSED_V, open_joints, rows, wired_pairs
-from circuit.lumps import LEADS, dough_name, find_lumps, legs, listed, mask_of, middle
+from circuit.lumps import LEADS, dough_name, find_lumps, legs, listed, middle
 from circuit.model import Finding, Lump, Point, Sculpture, Trace
-from circuit.neck import build_mesh, narrowest
+from circuit.neck import narrowest
 from circuit.outcome import Outcome, operate, part_results
 
 NEAR_TOUCH_MM = 2.0  # dough this near may touch when somebody pushes the sculpture, estimated
@@ -134,9 +133,7 @@ def _length(path: Sequence[Point]) -> float:
 
 def _narrowest_place(board: Board, lump: str, path: Sequence[Point]) -> Point:
     """Where along a path the dough is narrowest."""
-    sculpture, h = board.sculpture, board.sculpture.cell_mm
-    own = next(other for other in board.lumps if other.id == lump)
-    depth = ndimage.distance_transform_edt(np.pad(mask_of(sculpture, own), 1))[1:-1, 1:-1]
+    depth, h = board.mesh(lump).depth_mm, board.sculpture.cell_mm
     inner = path[1:-1] or path
     widths = [float(depth[int(y / h), int(x / h)]) or np.inf for x, y in inner]
     return inner[int(np.argmin(widths))]
@@ -180,8 +177,7 @@ def weak_necks(board: Board, placing: Placing, outcome: Outcome) -> Iterator[Fin
         here = [(name, spot) for name, spot in spots if spot is not None and board.lump_at(spot) == lump]
         if start is None or lump is None or len(here) < max(FEW_LIGHTS, len(lit) // 2 + 1):
             continue
-        own = next(other for other in board.lumps if other.id == lump)
-        neck = _weakest(board, own, start, _by_volts(outcome, start, here), len(lit))
+        neck = _weakest(board, lump, start, _by_volts(outcome, start, here), len(lit))
         if neck is not None:
             yield replace(neck, facts={**neck.facts, "lump": lump, "pack_A": outcome.pack_A})
 
@@ -192,10 +188,10 @@ def _by_volts(outcome: Outcome, start: Point, legs_: Sequence[tuple[str, Point]]
 
 
 def _weakest(
-    board: Board, lump: Lump, start: Point, ordered: Sequence[tuple[str, Point]], lit: int
+    board: Board, lump: str, start: Point, ordered: Sequence[tuple[str, Point]], lit: int
 ) -> Finding | None:
     """The narrowest neck that parts most lights from the lead; those before it stay lit."""
-    mesh = build_mesh(mask_of(board.sculpture, lump), board.sculpture.cell_mm)
+    mesh = board.mesh(lump)
     best: Finding | None = None
     for k in range(len(ordered) - max(FEW_LIGHTS, lit // 2 + 1) + 1):
         near, far = ordered[:k], ordered[k:]
