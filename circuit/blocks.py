@@ -113,14 +113,17 @@ def _face_lengths(body: NDArray[np.int32]) -> tuple[NDArray[np.float64], NDArray
     The outline of a slanting edge runs straight over its staircase: where three cells of four are of one
     body, the corner of the fourth is dough as well, and the faces beside it are half a cell longer.
     """
-    quad = np.stack([body[:-1, :-1], body[:-1, 1:], body[1:, :-1], body[1:, 1:]])
     down, across = np.ones((body.shape[0] - 1, body.shape[1])), np.ones((body.shape[0], body.shape[1] - 1))
+    mixed = (body[:-1] != body[1:])[:, :-1] | (body[:, :-1] != body[:, 1:])[:-1]
+    mixed |= (body[:, :-1] != body[:, 1:])[1:]
+    r, c = np.nonzero(mixed)
+    quad = np.stack([body[r, c], body[r, c + 1], body[r + 1, c], body[r + 1, c + 1]])
     for empty in range(4):
-        a, b, c = (quad[k] for k in range(4) if k != empty)
-        more = 0.5 * ((a != 0) & (a == b) & (b == c) & (quad[empty] != a))
+        one, other, third = (quad[k] for k in range(4) if k != empty)
+        longer = (one != 0) & (one == other) & (other == third)
         row, col = divmod(empty, 2)
-        across[1 - row : across.shape[0] - row] += more
-        down[:, 1 - col : down.shape[1] - col] += more
+        np.add.at(across, (r[longer] + 1 - row, c[longer]), 0.5)
+        np.add.at(down, (r[longer], c[longer] + 1 - col), 0.5)
     return down, across
 
 
