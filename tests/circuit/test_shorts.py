@@ -164,6 +164,9 @@ def test_two_bridges_between_the_same_lumps_are_two_findings(draw: Draw) -> None
     short = search(make(draw, fill(fill(dough, 0, range(1)), 0, range(6, 7)), entries))
     assert told(short.findings) == [("short-bridge", "stop", ("pack",))] * 2
     assert sorted(f.at[1] for f in short.findings) == pytest.approx([1, 13], abs=2)
+    for finding, other in zip(short.findings, short.findings[::-1], strict=True):
+        assert min(math.dist(p, finding.at) for p in finding.path) < 2
+        assert min(math.dist(p, other.at) for p in finding.path) > 6
     # Each carries its share of what the pack gives.
     shares = [float(f.facts["share_A"]) for f in short.findings]
     assert min(shares) > 0
@@ -174,7 +177,10 @@ def test_two_bridges_between_the_same_lumps_are_two_findings(draw: Draw) -> None
 def test_a_short_and_a_light_in_backwards(draw: Draw) -> None:
     dough, entries = row_of(3)
     turned = "\n".join(entries).translate(str.maketrans("2w", "w2")).split()
-    found = inspect(make(draw, fill(dough, 1, range(6, 8)), turned))
+    sculpture = make(draw, fill(dough, 1, range(6, 8)), turned)
+    found = inspect(sculpture)
+    # Current comes in at the short leg's side, and the way is walked as it flows.
+    assert found.findings[0].path[0] == sculpture.entries["L2.short"].at
     assert {f.code for f in found.findings} == {"short-round-the-end", "led-backwards"}
     assert found.findings[0].at == pytest.approx((slit_x(1), 14), abs=3)
 
@@ -214,6 +220,17 @@ def test_a_wire_that_joins_two_lumps_for_good_stays_when_dough_is_the_short(draw
     short = search(sculpture)
     assert told(short.findings) == [("short-round-the-end", "stop", ("pack",))]
     assert [part.id for part in short.cleared.parts] == ["W1"]
+    assert short.after.states == {"L1": "bright"}
+
+
+@pytest.mark.parametrize("slit", [0, 1])
+def test_of_two_wires_one_behind_the_other_the_one_past_the_light_goes(draw: Draw, slit: int) -> None:
+    dough, entries = row_of(3)
+    gone, kept = ("2w", "1q") if slit == 0 else ("1q", "2w")
+    table = str.maketrans(gone + kept, "..1q")
+    sculpture = make(draw, dough, [row.translate(table) for row in entries])
+    short = search(wired(sculpture, ((6, 3), (26, 3)), ((26, 12), (48, 12))))
+    assert told(short.findings) == [("short-wire", "stop", (f"W{slit + 1}", "pack"))]
     assert short.after.states == {"L1": "bright"}
 
 
