@@ -28,6 +28,7 @@ from circuit.outcome import Outcome, operate
 
 REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
 GAP_MM = 6.0  # a wider gap was most likely meant
+MOST_GAPS = 20  # more gaps are not tried, the narrowest come first
 SPECK_MM2 = 4.0  # what is smaller is a crumb, and no part of anything, estimated
 TOUCHING_METAL_MM = 2.0  # leads and legs this near may touch, estimated
 ORDER: tuple[State, ...] = ("off", "dim", "bright")
@@ -170,10 +171,13 @@ def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding
     found: list[tuple[Finding, Joint]] = []
     done: set[frozenset[str]] = set()
     apart, specks = wired_pairs(board.sculpture, board.lumps), _specks(board)
+    wired = {board.lumps[home].id for home in board.home.values()}
     for joint, a, b in open_joints(board.sculpture):
         pair = frozenset((a, b))
-        if joint.gap_mm > GAP_MM or pair in done or pair in apart or pair & specks:
+        if joint.gap_mm > GAP_MM or pair in done or pair in apart or pair & specks or not pair <= wired:
             continue
+        if len(done) == MOST_GAPS:
+            break
         done.add(pair)
         joined = lay_out(bridge(board.sculpture, joint))
         if not _live(joined, placing) >= _live(board, placing):

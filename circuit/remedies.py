@@ -46,6 +46,7 @@ def move_choices(
 ) -> list[Choice]:
     """Move a leg or lead that hangs free, one of two legs in one lump, or a whole row side by side."""
     landings = Landings(board)
+    wired = [board.lumps[home].id for home in sorted(set(board.home.values()))]
     found = []
     for finding in findings:
         if finding.code in ("leg-out", "leg-in-insulator"):
@@ -56,10 +57,11 @@ def move_choices(
             continue
         for name in names:
             here = board.lump_at(placing[name])
-            for lump in board.lumps:
-                spot = None if lump.id == here else landings.near(lump.id, board.sculpture.entries[name].at)
+            # Into a lump that nothing else goes into, no leg need be moved.
+            for lump in wired:
+                spot = None if lump == here else landings.near(lump, board.sculpture.entries[name].at)
                 if spot is not None and _reaches(board, placing, name, spot):
-                    found.append(Choice((_move(board, name, lump.id, spot),), move=((name, spot),)))
+                    found.append(Choice((_move(board, name, lump, spot),), move=((name, spot),)))
     for row in rows:
         found += _side_by_side(board, placing, row, landings)
     return found

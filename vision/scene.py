@@ -29,6 +29,8 @@ from vision.strokes import check_corrections, painted, places, sure_where_told
 from vision.suggest import suggestions_of
 from vision.walls import find_walls
 
+MOST_PIECES = 1000
+"""More pieces of dough are no sculpture, but a photo or a raster gone wrong (estimated)."""
 LARGEST_GRID = 1_200_000
 
 
@@ -200,6 +202,11 @@ def _scene(
     """Pieces, contacts and entries of a ground whose corner is the origin of `view`."""
     roles: tuple[Role, ...] = tuple(colour.role for colour in doughs_of(palette))
     ids = number_pieces(ground)
+    count = int(ids.max(initial=0))
+    if count > MOST_PIECES:
+        raise PaletteError(
+            f"The dough falls into {count} pieces, at most {MOST_PIECES} can be: tap the colours anew."
+        )
     grid = Grid(ids, ground, cell_mm, view)
     pieces = list_pieces(ids, ground, roles, cell_mm, view)
     contacts = find_contacts(grid, pieces)
