@@ -151,7 +151,7 @@ def test_what_insulates_and_what_feeds_may_be_exchanged(ohms: Callable[..., floa
     upright = conductance(
         (0, 70, -3, 53), dough, lambda x, y: above(x, y) | below(x, y), points([(9, -1.5), (9, 51.5)])
     )
-    assert ohms(sideways) * ohms(upright) == pytest.approx(1, rel=2 * WITHIN)
+    assert ohms(sideways) * ohms(upright) == pytest.approx(1, rel=WITHIN)
 
 
 def ring(radius: float, count: int, sector: float = 2 * math.pi) -> Wires:
