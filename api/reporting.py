@@ -155,7 +155,8 @@ def with_findings(
     age: Age = "9-12",
 ) -> Report:
     """The report with what the sums say; `parts` and `age` are those of the case."""
-    check = found.next_check
+    enquiry = found.enquiry
+    check = None if enquiry is None else enquiry.next_check
     kinds = {part.id: part.kind for part in parts}
     return report.model_copy(
         update={
@@ -175,13 +176,17 @@ def with_findings(
             "notes": [_finding(f, view, age) for f in found.notes],
             "remedies": [_remedy(i, r, view, age) for i, r in enumerate(found.remedies, start=1)],
             "suspects": [
-                SuspectOut(cause=cause, probability=round(p, 3))
-                for cause, _, p in found.suspects
-                if p >= LEAST_PROBABILITY
+                SuspectOut(cause=s.cause.code, probability=round(s.probability, 3))
+                for s in (enquiry.suspects if enquiry is not None else ())
+                if s.probability >= LEAST_PROBABILITY
             ],
             "next_check": None
             if check is None
-            else NextCheckOut(action=check[0], parts=list(check[1]), why=words.check_words(*check, age)),
+            else NextCheckOut(
+                action=check.action,
+                parts=list(check.parts),
+                why=words.check_words(check.action, check.parts, age),
+            ),
         }
     )
 

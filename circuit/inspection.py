@@ -14,7 +14,7 @@ from circuit.model import Finding, Inspection, Remedy, Sculpture
 from circuit.outcome import Outcome, led_results, operate, part_results
 from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices
 from circuit.shorts import find_shorts
-from circuit.suspects import next_check, weigh
+from circuit.suspects import enquire
 from circuit.trace import trace_legs
 from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
 
@@ -55,7 +55,6 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     wanted = short.findings or any(state != "bright" for state in now.states.values())
     cuts = cut_steps(short.findings)
     remedies = rank(now, clear, short.placing, cuts, choices) if wanted else ()
-    suspects = weigh(board, placing, now) if differ else ()
     lumps = find_lumps(sculpture)
     found = [*find.bare_metal(sculpture), *short.findings, *rest, *differ, *too_near(sculpture)]
     return Inspection(
@@ -68,13 +67,12 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
         notes=_in_order(notes),
         remedies=_lettered(sculpture, remedies),
         otherwise=otherwise(sculpture),
-        suspects=tuple((s.cause, s.parts, s.probability) for s in suspects),
         parts=part_results(now),
         entry_V=_entry_volts(placing, now),
         hours=hours_until_flat(sculpture.pack, now.pack_A),
         traces=traces,
         arrangements=arrangements(board, now),
-        next_check=next_check(suspects),
+        enquiry=enquire(board, placing, now) if differ else None,
     )
 
 

@@ -16,6 +16,11 @@ State = Literal["bright", "dim", "off"]
 Level = Literal["stop", "fix", "watch"]
 Action = Literal["turn", "swap-leads", "cut", "move", "join", "press-in", "thicken-wall",
                  "look-underneath", "swap-pack", "swap-led", "take-out", "close"]  # fmt: skip
+CheckAction = Literal["turn", "touch-beside-leads", "look-underneath", "swap-pack", "press-in", "pull-out",
+                      "pinch-apart", "press-together", "swap-led", "knead"]  # fmt: skip
+CauseCode = Literal["led-backwards", "led-dead", "leg-loose", "lead-loose", "pack-flat", "short-underneath",
+                    "contact-open", "contact-closed", "dough-dry"]  # fmt: skip
+Answer = Literal["lights", "same", "bright", "dim", "dark", "across", "nothing", "change", "unsure"]
 PackKind = Literal["cells", "block"]
 PartKind = Literal["wire", "switch", "resistor", "buzzer", "motor"]
 
@@ -285,11 +290,78 @@ class Otherwise:
 
 
 @dataclass(frozen=True)
+class Cause:
+    """A hidden cause: something that may be wrong and that the photo cannot show.
+
+    parts  the LED; `pack`; letters of the two lumps that a short or a doubtful contact joins; letter of the
+           dry lump
+    """
+
+    code: CauseCode
+    parts: tuple[str, ...]
+    at: Point
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A hidden cause with the chance that it is there, from 0 to 1, alone or with another."""
+
+    cause: Cause
+    probability: float
+
+
+@dataclass(frozen=True)
+class Check:
+    """Something to check with bare hands.
+
+    answers  what may be seen then; the last is always `unsure`
+    bits     what it is expected to tell; seconds: a helper's time
+    to_at    for `touch-beside-leads`: where the long and the short leg go
+    """
+
+    action: CheckAction
+    parts: tuple[str, ...]
+    at: Point
+    seconds: float
+    answers: tuple[Answer, ...]
+    bits: float = 0.0
+    to_at: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True)
+class Answered:
+    """A check that was done, and what was seen."""
+
+    action: CheckAction
+    parts: tuple[str, ...]
+    answer: Answer
+
+
+@dataclass(frozen=True)
+class Enquiry:
+    """The search for what the photo cannot show, as far as it has come.
+
+    suspects    likeliest first
+    next_check  what to check next, None when it is over; others: what else could be checked, best first
+    state       `asking`; `named`: `named` holds what it is; `cannot-tell`: no check left tells more
+    alike       sets of suspects that no check left can tell apart
+    """
+
+    suspects: tuple[Suspect, ...]
+    next_check: Check | None
+    others: tuple[Check, ...] = ()
+    answered: tuple[Answered, ...] = ()
+    state: Literal["asking", "named", "cannot-tell"] = "asking"
+    named: tuple[Cause, ...] = ()
+    alike: tuple[tuple[Cause, ...], ...] = ()
+
+
+@dataclass(frozen=True)
 class Inspection:
     """All that was found out about a sculpture.
 
     entries  name of an entry -> letter of its lump, None when it is in none
-    suspects (cause, parts, probability), likeliest first
+    enquiry  the search for what the photo cannot show; None where the photo explains what is seen
     notes    design weaknesses: nothing is broken, but it could be built better
     entry_V  name of an entry in dough -> volts there, the black lead's dough at 0
     hours    until the cells are flat at this current, None when no current flows
@@ -303,11 +375,10 @@ class Inspection:
     findings: tuple[Finding, ...]
     remedies: tuple[Remedy, ...]
     otherwise: tuple[Otherwise, ...] = ()
-    suspects: tuple[tuple[str, tuple[str, ...], float], ...] = ()
     notes: tuple[Finding, ...] = ()
     parts: tuple[PartResult, ...] = ()
     entry_V: Mapping[str, float] = field(default_factory=dict)
     hours: float | None = None
     traces: tuple[Trace, ...] = ()
     arrangements: tuple[Arrangement, ...] = ()
-    next_check: tuple[Action, tuple[str, ...]] | None = None
+    enquiry: Enquiry | None = None

@@ -9,7 +9,7 @@ from api import words
 from api.reporting import seen_report, with_findings
 from api.schemas import Case
 from api.wording.sentences import Age
-from circuit.model import Finding, Inspection, Remedy, Step
+from circuit.model import Check, Enquiry, Finding, Inspection, Remedy, Step
 from vision.model import Alike, Colour
 from vision.scene import scene_from_labels
 from vision.table_view import view_from_mm_per_px
@@ -49,7 +49,7 @@ def test_a_report_speaks_to_the_age_of_the_case_and_holds_the_others(age: Age) -
         terminal_V=9.0,
         findings=(BACKWARDS,),
         remedies=(Remedy((Step("turn", ("L2",), (0.0, 0.0)),), 9.0, {}, {}, 0.0),),
-        next_check=("swap-led", ("L2",)),
+        enquiry=Enquiry((), Check("swap-led", ("L2",), (0.0, 0.0), 20.0, ("lights", "same", "unsure"))),
     )
     report = with_findings(report, found, scene.view, (), case.age)
     for out in report.findings:
