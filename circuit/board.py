@@ -8,6 +8,7 @@ the sculpture (`divide`, `bridge`) and need a new board.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -169,6 +170,23 @@ def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
     conductive = np.isin(sculpture.grid, [p for p in sculpture.dough_of if is_conductive(sculpture, p)])
     grid = np.where((away <= radius) & ~conductive, joint.between[0], sculpture.grid).astype(np.int32)
     return replace(sculpture, grid=grid, joints=(*sculpture.joints, _touch(joint.between)))
+
+
+def tied(board: Board, one: str, two: str, ohm: float) -> Board:
+    """The board with two lumps, by their letters, joined by so many ohms between their nearest spots.
+
+    Far quicker than `bridge`, which draws the dough and needs a new board. A lump without a spot stays as
+    it is.
+    """
+    own = [[at for at in board.spots if board.lump_at(at) == letter] for letter in (one, two)]
+    if board.sheet is None or not own[0] or not own[1]:
+        return board
+    near = min(product(*own), key=lambda ends: np.hypot(ends[0][0] - ends[1][0], ends[0][1] - ends[1][1]))
+    a, b = (board.spots[at] for at in near)
+    conductance = board.conductance.copy()
+    conductance[[a, b], [a, b]] += 1 / ohm
+    conductance[[a, b], [b, a]] -= 1 / ohm
+    return replace(board, sheet=replace(board.sheet, conductance=conductance))
 
 
 def closed(sculpture: Sculpture, switch: str) -> Sculpture:

@@ -5,7 +5,7 @@ at all of them or at none, as far as current is concerned.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,28 +15,58 @@ from circuit.model import Joint, Otherwise, Sculpture
 from circuit.outcome import led_results, operate
 
 MOST_OTHERWISE = 3
+MOST_FLIPS = 6
 NEAR_MM = 3.0
 """How far from the middle of a joint its two pieces may adjoin (estimated)."""
+SUREST = 0.98
+"""No confidence in a doubtful place is worth more (estimated)."""
 
 Place = tuple[int, ...]
 Groups = frozenset[frozenset[str]]
 
 
+@dataclass(frozen=True)
+class Flip:
+    """A doubtful place, or two together, the other way.
+
+    joints  index of the best joint of each; odds: that it is really so; closes: it was taken as open
+    sculpture  with it the other way
+    """
+
+    joints: tuple[int, ...]
+    odds: float
+    closes: bool
+    sculpture: Sculpture
+
+
 def otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
     """The other answers, most doubtful first: at most three, each with other entries sharing a lump."""
+    found = []
+    for flip in flips(sculpture, MOST_OTHERWISE):
+        other = flip.sculpture
+        entries = lump_of_entries(other, find_lumps(other))
+        outcome = operate(lay_out(other), own_placing(other))
+        results = led_results(other, outcome.led_A, outcome.legs_V)
+        found.append(Otherwise(flip.joints[0], entries, results))
+    return tuple(found)
+
+
+def flips(sculpture: Sculpture, most: int = MOST_FLIPS) -> tuple[Flip, ...]:
+    """What may be otherwise, most doubtful first, each with other entries sharing a lump."""
     told = [_groups(sculpture)]
-    found: list[Otherwise] = []
-    for flip in _flips(sculpture):
-        if len(found) == MOST_OTHERWISE:
+    found: list[Flip] = []
+    joints = sculpture.joints
+    for places in _flips(sculpture):
+        if len(found) == most:
             break
-        other = _flipped(sculpture, flip)
+        other = _flipped(sculpture, places)
         groups = _groups(other)
         if groups not in told:
             told.append(groups)
-            entries = lump_of_entries(other, find_lumps(other))
-            outcome = operate(lay_out(other), own_placing(other))
-            results = led_results(other, outcome.led_A, outcome.legs_V)
-            found.append(Otherwise(flip[0][0], entries, results))
+            best = tuple(place[0] for place in places)
+            sure = [min(joints[i].confidence, SUREST) for i in best]
+            odds = float(np.prod([(1 - own) / own for own in sure]))
+            found.append(Flip(best, odds, not joints[best[0]].closed, other))
     return tuple(found)
 
 

@@ -10,8 +10,8 @@ from itertools import pairwise
 import networkx as nx
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, lay_out, led_spots, own_placing, swapped, turned
-from circuit.bypasses import live, loads_of
+from circuit.board import Board, Placing, led_spots, own_placing, swapped, tied, turned
+from circuit.bypasses import joined, live, loads_of
 from circuit.lumps import (
     LEADS,
     dough_name,
@@ -25,6 +25,7 @@ from circuit.lumps import (
 )
 from circuit.model import Finding, Joint, Level, Lump, Point, Sculpture, State
 from circuit.outcome import Outcome, operate
+from circuit.plans import JOIN_OHM
 
 REVERSED_V = 0.3  # an LED with at least this much the wrong way round stands backwards, estimated
 GAP_MM = 6.0  # a wider gap was most likely meant
@@ -166,37 +167,50 @@ def wired_pairs(sculpture: Sculpture, lumps: Sequence[Lump]) -> set[frozenset[st
     return {pair for pair in found if len(pair) == 2}
 
 
-def gaps(board: Board, placing: Placing, outcome: Outcome) -> list[tuple[Finding, Joint]]:
-    """Gaps that keep a light off, with their joints."""
-    found: list[tuple[Finding, Joint]] = []
+def gap_places(board: Board, placing: Placing) -> list[Joint]:
+    """Gaps that could be filled: narrow, between lumps with entries, and leading round no light."""
+    found: list[Joint] = []
     done: set[frozenset[str]] = set()
     apart, specks = wired_pairs(board.sculpture, board.lumps), _specks(board)
-    wired = {board.lumps[home].id for home in board.home.values()}
+    loads = loads_of(board, placing)
+    now = live(loads.values(), placing, board.lump_at)
+    spot_in = {board.lumps[home].id: spot for spot, home in board.home.items()}
     for joint, a, b in open_joints(board.sculpture):
         pair = frozenset((a, b))
-        if joint.gap_mm > GAP_MM or pair in done or pair in apart or pair & specks or not pair <= wired:
+        if (
+            joint.gap_mm > GAP_MM
+            or pair in done
+            or pair in apart
+            or pair & specks
+            or not pair <= set(spot_in)
+        ):
             continue
         if len(done) == MOST_GAPS:
             break
         done.add(pair)
-        joined = lay_out(bridge(board.sculpture, joint))
-        if not _live(joined, placing) >= _live(board, placing):
-            continue  # it would lead round a light
-        then = operate(joined, placing)
-        if _better_for_all(outcome.states, then.states):
-            facts: dict[str, str | float] = {
-                "gap_mm": joint.gap_mm,
-                "dough": dough_name(board.sculpture, joint.between[0]),
-                "other": dough_name(board.sculpture, joint.between[1]),
-                "emf_V": board.sculpture.pack.emf_V,
-            }
-            found.append((Finding("gap-in-lump", "fix", (), joint.at, facts=facts), joint))
+        if live(loads.values(), placing, joined(board.lump_at, [(spot_in[a], spot_in[b])])) >= now:
+            found.append(joint)
     return found
 
 
-def _live(board: Board, placing: Placing) -> frozenset[str]:
-    """Lights and the like between lead and lead."""
-    return live(loads_of(board, placing).values(), placing, board.lump_at)
+def gaps(board: Board, placing: Placing, outcome: Outcome, places: Sequence[Joint]) -> Iterator[Finding]:
+    """Those of these gaps that keep a light off."""
+    letter = {piece: lump.id for lump in board.lumps for piece in lump.pieces}
+    for joint in places:
+        one, two = (letter[piece] for piece in joint.between)
+        then = operate(tied(board, one, two, JOIN_OHM), placing)
+        if _better_for_all(outcome.states, then.states):
+            yield Finding("gap-in-lump", "fix", (), joint.at, facts=gap_facts(board.sculpture, joint))
+
+
+def gap_facts(sculpture: Sculpture, joint: Joint) -> dict[str, str | float]:
+    """What is to be said of a gap."""
+    return {
+        "gap_mm": joint.gap_mm,
+        "dough": dough_name(sculpture, joint.between[0]),
+        "other": dough_name(sculpture, joint.between[1]),
+        "emf_V": sculpture.pack.emf_V,
+    }
 
 
 def _specks(board: Board) -> set[str]:

@@ -5,15 +5,16 @@ from dataclasses import replace
 
 from circuit import findings as find
 from circuit.arrangements import arrangements
-from circuit.board import Placing, lay_out, own_placing
+from circuit.board import Board, Placing, lay_out, own_placing
 from circuit.checking import check
+from circuit.choices import cut_steps, join_choices, lead_choices, move_choices, turn_choices
 from circuit.doubts import otherwise
 from circuit.lumps import find_lumps, lump_of_entries
 from circuit.materials import hours_until_flat
-from circuit.model import Finding, Inspection, Remedy, Sculpture
+from circuit.model import Finding, Inspection, Joint, Remedy, Sculpture
 from circuit.outcome import Outcome, led_results, operate, part_results
-from circuit.remedies import cut_steps, join_choices, move_choices, rank, turn_choices
-from circuit.shorts import find_shorts
+from circuit.remedies import Base, rank
+from circuit.shorts import Shorts, find_shorts
 from circuit.suspects import enquire
 from circuit.trace import trace_legs
 from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
@@ -33,12 +34,12 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     on_stage("shorts")
     short = find_shorts(board, placing, now)
     clear, after = short.board, short.after
-    gaps = find.gaps(clear, short.placing, after)
+    places = find.gap_places(clear, short.placing)
     rest = [
         *find.hang_free(sculpture),
         *find.one_lump(clear, short.placing, after),
         *find.backwards(clear, short.placing, after),
-        *(finding for finding, _ in gaps),
+        *find.gaps(clear, short.placing, after, places),
         *find.in_a_row(clear, short.placing, after),
     ]
     traces = trace_legs(board, placing)
@@ -47,14 +48,9 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
     notes = weaknesses(clear, short.placing, after, clear_traces, rest)
     differ = list(find.otherwise_seen(sculpture, now, bool(short.findings)))
     on_stage("remedies")
-    choices = [
-        *turn_choices(rest),
-        *join_choices(gaps),
-        *move_choices(clear, short.placing, rest, find.rows(clear, short.placing)),
-    ]
-    wanted = short.findings or any(state != "bright" for state in now.states.values())
-    cuts = cut_steps(short.findings)
-    remedies = rank(now, clear, short.placing, cuts, choices) if wanted else ()
+    remedies: tuple[Remedy, ...] = ()
+    if short.findings or any(state != "bright" for state in now.states.values()):
+        remedies = rank(now, _bases(board, placing, short, rest, places))
     lumps = find_lumps(sculpture)
     found = [*find.bare_metal(sculpture), *short.findings, *rest, *differ, *too_near(sculpture)]
     return Inspection(
@@ -74,6 +70,23 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
         arrangements=arrangements(board, now),
         enquiry=enquire(board, placing, now) if differ else None,
     )
+
+
+def _bases(
+    board: Board, placing: Placing, short: Shorts, rest: Sequence[Finding], places: Sequence[Joint]
+) -> list[Base]:
+    """Where remedies may start: from the sculpture with its shorts cut, or as it is with a lead moved."""
+    clear, own = short.board, short.placing
+    choices = [
+        *turn_choices(clear, rest, short.after),
+        *join_choices(clear, places),
+        *move_choices(clear, own, rest, find.rows(clear, own)),
+    ]
+    bases = [Base(cut_steps(short.findings), clear, own, choices)]
+    if short.findings:
+        turns = [choice for choice in choices if choice.turn]
+        bases.append(Base((), board, placing, [*lead_choices(board, placing), *turns]))
+    return bases
 
 
 def _entry_volts(placing: Placing, now: Outcome) -> dict[str, float]:

@@ -134,6 +134,17 @@ def operate_many(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
     return found
 
 
+def led_currents(board: Board, placings: Sequence[Placing]) -> Floats:
+    """Current of every LED with each of many placings (B, L) [A]."""
+    network = wire(board, placings[0])
+    found = []
+    for first in range(0, len(placings), MOST_TOGETHER):
+        wired = [_wired(board, placing) for placing in placings[first : first + MOST_TOGETHER]]
+        tail, head = (np.stack(side) for side in zip(*wired, strict=True))
+        found.append(solve_many(network, tail, head).current_A[:, : len(board.sculpture.leds)])
+    return np.concatenate(found)
+
+
 def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
     sculpture = board.sculpture
     network = wire(board, placings[0])

@@ -1,25 +1,42 @@
 """Plans: things to do, as data, and any number of them solved together."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, closed, lay_out, swapped, turned
-from circuit.model import Joint, Point, Step
+from circuit.board import Board, Placing, bridge, closed, lay_out, swapped, tied, turned
+from circuit.model import Action, Joint, Point, Step
 from circuit.outcome import Outcome, operate_many
 
-# Seconds of a helper's time, estimated.
-SECONDS = {
-    "turn": 12.0,
-    "swap-leads": 12.0,
-    "cut": 15.0,
-    "move": 12.0,
-    "join": 12.0,
-    "take-out": 8.0,
-    "close": 2.0,
+
+@dataclass(frozen=True)
+class Effort:
+    """What doing something costs: a helper's seconds, damage to the sculpture, and the risk that it fails.
+
+    Damage and risk are worth seconds, too, so that plans can be compared.
+    """
+
+    seconds: float
+    damage_s: float
+    risk_s: float
+
+
+EFFORTS: Mapping[Action, Effort] = {
+    "turn": Effort(12.0, 0.0, 1.0),
+    "swap-leads": Effort(12.0, 0.0, 1.0),
+    "cut": Effort(15.0, 8.0, 4.0),
+    "move": Effort(12.0, 3.0, 2.0),
+    "join": Effort(12.0, 5.0, 4.0),
+    "take-out": Effort(8.0, 3.0, 1.0),
+    "close": Effort(2.0, 0.0, 0.0),
+    "thicken-wall": Effort(15.0, 5.0, 4.0),
 }
+"""Estimated."""
 SECONDS_PER_MM = 0.2  # a leg that goes far takes the whole LED along, estimated
+DAMAGE_PER_MM = 0.3  # of a cut, estimated
+JOIN_OHM = 10.0
+"""A pinch of dough across a gap, for a first look; what is offered is drawn and solved. Estimated."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,11 +51,6 @@ class Choice:
     close: str | None = None
 
     @property
-    def seconds(self) -> float:
-        """A helper's time for it."""
-        return sum(seconds_of(step) for step in self.steps)
-
-    @property
     def touches(self) -> frozenset[str]:
         """The parts it changes, so that a plan does not change one twice."""
         return frozenset(part.split(".")[0] for step in self.steps for part in step.parts)
@@ -49,7 +61,17 @@ def seconds_of(step: Step) -> float:
     far = (
         0.0 if step.to_at is None else float(np.hypot(step.at[0] - step.to_at[0], step.at[1] - step.to_at[1]))
     )
-    return SECONDS.get(step.action, 15.0) + SECONDS_PER_MM * far
+    return EFFORTS[step.action].seconds + SECONDS_PER_MM * far
+
+
+def cost_of(steps: Sequence[Step]) -> float:
+    """Time, damage and risk of some steps together, in seconds."""
+    total = 0.0
+    for step in steps:
+        effort = EFFORTS[step.action]
+        long_mm = float(step.facts.get("cut_mm", 0.0)) if step.action == "cut" else 0.0
+        total += seconds_of(step) + effort.damage_s + effort.risk_s + DAMAGE_PER_MM * long_mm
+    return total
 
 
 class Bench:
@@ -57,33 +79,43 @@ class Bench:
 
     def __init__(self, clear: Board, placing: Placing, spots: tuple[Point, ...]) -> None:
         self._placing, self._spots = placing, spots
-        self._clear = clear.sculpture
-        plain = lay_out(clear.sculpture, spots) if spots else clear
-        self._boards: dict[tuple[Choice, ...], Board] = {(): plain}
+        self._sculpture = clear.sculpture
+        self._plain = lay_out(clear.sculpture, spots) if spots else clear
+        self._letter = {piece: lump.id for lump in self._plain.lumps for piece in lump.pieces}
 
     def solve(self, plans: Sequence[Sequence[Choice]]) -> list[Outcome]:
-        """The outcome of each plan."""
+        """The outcome of each plan; a gap that is filled counts as so many ohms between two lumps."""
         lots: dict[tuple[Choice, ...], list[int]] = {}
         for i, plan in enumerate(plans):
-            changes = tuple(choice for choice in plan if choice.join or choice.close)
-            lots.setdefault(changes, []).append(i)
+            lots.setdefault(_changes(plan), []).append(i)
         found: dict[int, Outcome] = {}
         for changes, members in lots.items():
             placings = [self._placed(plans[i]) for i in members]
-            found |= dict(zip(members, operate_many(self._board(changes), placings), strict=True))
+            found |= dict(zip(members, operate_many(self._quick(changes), placings), strict=True))
         return [found[i] for i in range(len(plans))]
 
-    def _board(self, changes: tuple[Choice, ...]) -> Board:
-        """The board with these gaps filled and switches closed."""
-        if changes not in self._boards:
-            sculpture = self._clear
-            for choice in changes:
-                if choice.join is not None:
-                    sculpture = bridge(sculpture, choice.join)
-                if choice.close is not None:
-                    sculpture = closed(sculpture, choice.close)
-            self._boards[changes] = lay_out(sculpture, self._spots)
-        return self._boards[changes]
+    def drawn(self, plan: Sequence[Choice]) -> Outcome:
+        """The outcome of a plan with every gap filled with dough in truth."""
+        changes = _changes(plan)
+        sculpture = self._sculpture
+        for choice in changes:
+            if choice.join is not None:
+                sculpture = bridge(sculpture, choice.join)
+            if choice.close is not None:
+                sculpture = closed(sculpture, choice.close)
+        board = lay_out(sculpture, self._spots) if changes else self._plain
+        return operate_many(board, [self._placed(plan)])[0]
+
+    def _quick(self, changes: tuple[Choice, ...]) -> Board:
+        """The board with these switches closed and gaps bridged."""
+        board = self._plain
+        for choice in changes:
+            if choice.close is not None:
+                board = _switched(board, choice.close)
+            if choice.join is not None:
+                one, two = (self._letter[piece] for piece in choice.join.between)
+                board = tied(board, one, two, JOIN_OHM)
+        return board
 
     def _placed(self, plan: Sequence[Choice]) -> Placing:
         placing = self._placing
@@ -94,3 +126,11 @@ class Bench:
             if choice.swap_leads:
                 placing = swapped(placing)
         return placing
+
+
+def _changes(plan: Sequence[Choice]) -> tuple[Choice, ...]:
+    return tuple(choice for choice in plan if choice.join or choice.close)
+
+
+def _switched(board: Board, switch: str) -> Board:
+    return Board(closed(board.sculpture, switch), board.lumps, board.spots, board.home, board.sheet)

@@ -1,0 +1,237 @@
+"""What might be done: turns, moves, joins and cuts, gathered from the findings and from the network."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.board import Board, Placing, piece_at
+from circuit.findings import gap_facts
+from circuit.lumps import LEADS, legs, middle
+from circuit.model import Finding, Joint, Point, Step
+from circuit.outcome import Outcome
+from circuit.plans import Choice
+
+LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
+CLEAR_OF_OTHERS_MM = 5.0
+LED_SPAN_MM = 40.0  # two legs of about 25 mm, bent apart, common practice, no published source
+LANDING_STEP_MM = 1.0
+
+
+def turn_choices(board: Board, findings: Sequence[Finding], outcome: Outcome) -> Iterator[Choice]:
+    """Turn what stands backwards, or is dark for another reason; swap the leads; close a switch."""
+    for finding in findings:
+        if finding.code == "switch-open":
+            yield Choice((Step("close", finding.parts, finding.at),), close=finding.parts[0])
+        elif finding.code == "leads-swapped":
+            yield Choice((Step("swap-leads", ("pack",), finding.at),), swap_leads=True)
+    told = {f.parts[0]: f.at for f in findings if f.code in ("led-backwards", "part-backwards")}
+    if len(told) > 1:
+        yield Choice(tuple(Step("turn", (part,), at) for part, at in told.items()), turn=tuple(told))
+    dark = [led for led in board.sculpture.leds if outcome.states[led.id] == "off" and led.id not in told]
+    at_of = {led.id: middle(*(board.sculpture.entries[leg].at for leg in legs(led))) for led in dark}
+    for part, at in (told | at_of).items():
+        yield Choice((Step("turn", (part,), at),), turn=(part,))
+
+
+def join_choices(board: Board, places: Sequence[Joint]) -> Iterator[Choice]:
+    """Fill a gap."""
+    for joint in places:
+        facts = gap_facts(board.sculpture, joint)
+        yield Choice((Step("join", (), joint.at, to_at=joint.at, facts=facts),), join=joint)
+
+
+def move_choices(
+    board: Board, placing: Placing, findings: Sequence[Finding], rows: Sequence[tuple[str, ...]]
+) -> list[Choice]:
+    """Move a leg or lead that hangs free, one of two legs in one lump, or a whole row side by side."""
+    landings = Landings(board)
+    found: list[Choice] = []
+    for finding in findings:
+        if finding.code in ("leg-out", "leg-in-insulator"):
+            names = finding.parts
+        elif finding.code == "legs-in-one-lump":
+            names = (f"{finding.parts[0]}.short", f"{finding.parts[0]}.long")
+        else:
+            continue
+        for name in names:
+            found += _anywhere(board, placing, name, landings)
+    for row in rows:
+        found += _side_by_side(board, placing, row, landings)
+    return found
+
+
+def leg_choices(board: Board, placing: Placing, leds: Sequence[str]) -> list[Choice]:
+    """Move either leg of these LEDs to any other lump that something goes into."""
+    landings = Landings(board)
+    return [
+        choice
+        for led in leds
+        for leg in ("long", "short")
+        for choice in _anywhere(board, placing, f"{led}.{leg}", landings)
+    ]
+
+
+def lead_choices(board: Board, placing: Placing) -> list[Choice]:
+    """Move either lead to any other lump that something goes into."""
+    landings = Landings(board)
+    return [choice for lead in LEADS for choice in _anywhere(board, placing, lead, landings)]
+
+
+def _anywhere(board: Board, placing: Placing, name: str, landings: "Landings") -> Iterator[Choice]:
+    here = board.lump_at(placing[name])
+    at = board.sculpture.entries[name].at
+    for lump in [board.lumps[home].id for home in sorted(set(board.home.values()))]:
+        # Into a lump that nothing else goes into, no leg need be moved.
+        spot = None if lump == here else landings.near(lump, at)
+        if spot is not None and _reaches(board, placing, name, spot):
+            yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
+
+
+def dimmer_choices(board: Board, placing: Placing, leds: Sequence[str]) -> Iterator[Choice]:
+    """Move a leg of an LED that gets too much current away from its lead, so that more dough lies between."""
+    landings = Landings(board)
+    for led in leds:
+        spots = {leg: placing[f"{led}.{leg}"] for leg in ("long", "short")}
+        for (leg, here), other, lead in zip(spots.items(), reversed(spots.values()), LEADS, strict=True):
+            lump, away = board.lump_at(here), placing[lead]
+            if here is None or other is None or lump is None or away is None:
+                continue
+            spot = landings.far(lump, here, away, other)
+            if spot is not None:
+                name = f"{led}.{leg}"
+                yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
+
+
+def _move(board: Board, name: str, lump: str, spot: Point) -> Step:
+    sculpture = board.sculpture
+    piece = piece_at(sculpture, spot)
+    facts = {"dough": sculpture.doughs[sculpture.dough_of[piece]].name if piece else ""}
+    return Step("move", (name,), sculpture.entries[name].at, lump, spot, facts=facts)
+
+
+def _reaches(board: Board, placing: Placing, name: str, spot: Point) -> bool:
+    """Whether the other leg of the LED still reaches when this one goes to `spot`; a lead always does."""
+    part, _, leg = name.partition(".")
+    other = {"long": "short", "short": "long"}.get(leg)
+    if other is None:
+        return True
+    there = placing[f"{part}.{other}"] or board.sculpture.entries[f"{part}.{other}"].at
+    return float(np.hypot(spot[0] - there[0], spot[1] - there[1])) <= LED_SPAN_MM
+
+
+def _side_by_side(board: Board, placing: Placing, row: Sequence[str], landings: "Landings") -> list[Choice]:
+    """Ways to set a row side by side: all its LEDs across one pair of lumps, with the leads in these two.
+
+    The pair is that of the leads, or the two lumps of one of the LEDs; LEDs must reach across.
+    """
+    plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
+    ends = {
+        led: (board.lump_at(placing[f"{led}.long"]), board.lump_at(placing[f"{led}.short"])) for led in row
+    }
+    pairs = dict.fromkeys([(plus, minus), *ends.values()])
+    found = []
+    for high, low in pairs:
+        if high is None or low is None:
+            continue
+        guide = next((led for led in row if ends[led] == (high, low)), row[0])
+        moves = _onto_pair(board, placing, row, (high, low), guide, landings)
+        if moves:
+            steps = tuple(_move(board, name, lump, spot) for name, lump, spot in moves)
+            found.append(Choice(steps, move=tuple((name, spot) for name, _, spot in moves)))
+    return found
+
+
+def _onto_pair(
+    board: Board,
+    placing: Placing,
+    row: Sequence[str],
+    pair: tuple[str, str],
+    guide: str,
+    landings: "Landings",
+) -> list[tuple[str, str, Point]]:
+    """Moves (entry, lump, spot) that set leads and LEDs across a pair of lumps; none if one cannot reach.
+
+    New places are sought beside the LED `guide`.
+    """
+    moves: list[tuple[str, str, Point]] = []
+    taken: list[Point] = []
+
+    def put(name: str, lump: str, near: Point) -> Point | None:
+        here = placing[name]
+        if here is not None and board.lump_at(here) == lump:
+            return here
+        spot = landings.near(lump, near, taken)
+        if spot is not None:
+            taken.append(spot)
+            moves.append((name, lump, spot))
+        return spot
+
+    entries = board.sculpture.entries
+    for lead, lump in zip(LEADS, pair, strict=True):
+        if put(lead, lump, entries[lead].at) is None:
+            return []
+    for led in row:
+        high = put(f"{led}.long", pair[0], entries[f"{guide}.long"].at)
+        low = None if high is None else put(f"{led}.short", pair[1], high)
+        if high is None or low is None or np.hypot(high[0] - low[0], high[1] - low[1]) > LED_SPAN_MM:
+            return []
+    return moves
+
+
+class Landings:
+    """Spots where a leg can go into a lump: well inside it, clear of the other entries."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._inside: dict[str, NDArray[np.float64]] = {}
+
+    def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
+        """The best spot [mm] of a lump near `at`, None when the lump has no room."""
+        found = self._free(lump_id, at, taken)
+        if not len(found):
+            return None
+        return _point(found[np.argmin(np.hypot(*(found - at).T))])
+
+    def far(self, lump_id: str, at: Point, away: Point, other: Point) -> Point | None:
+        """The spot of a lump farthest from `away` that an LED with its other leg at `other` reaches."""
+        found = self._free(lump_id, at, ())
+        found = found[np.hypot(*(found - other).T) <= LED_SPAN_MM]
+        if not len(found):
+            return None
+        return _point(found[np.argmax(np.hypot(*(found - away).T))])
+
+    def _free(self, lump_id: str, at: Point, taken: Sequence[Point]) -> NDArray[np.float64]:
+        """Spots (n, 2) of a lump that are clear of all entries but the one at `at`, and of what is taken."""
+        if lump_id not in self._inside:
+            self._inside[lump_id] = self._deep(lump_id)
+        found = self._inside[lump_id]
+        entries = self._board.sculpture.entries.values()
+        for other in (*(entry.at for entry in entries if entry.at != at), *taken):
+            found = found[np.hypot(*(found - other).T) >= CLEAR_OF_OTHERS_MM]
+        return found
+
+    def _deep(self, lump_id: str) -> NDArray[np.float64]:
+        depth, h = self._board.mesh(lump_id).depth_mm, self._board.sculpture.cell_mm
+        deep = (depth >= min(LANDING_DEPTH_MM, 0.7 * float(depth.max()))) & (depth > 0)
+        step = max(1, round(LANDING_STEP_MM / h))
+        rows, cols = np.nonzero(deep[::step, ::step])
+        if not len(rows):
+            (rows, cols), step = np.nonzero(deep), 1
+        return np.stack([(cols * step + 0.5) * h, (rows * step + 0.5) * h], axis=1)
+
+
+def _point(at: NDArray[np.float64]) -> Point:
+    return float(at[0]), float(at[1])
+
+
+def cut_steps(shorts: Sequence[Finding]) -> tuple[Step, ...]:
+    """What undoes each short: a cut, or a wire taken out."""
+    found = []
+    for short in shorts:
+        if short.code == "short-wire":
+            found.append(Step("take-out", short.parts[:1], short.at))
+        else:
+            facts = {**short.facts, "cut_mm": short.cut_mm or 0.0, "code": short.code}
+            found.append(Step("cut", (), short.at, line=short.cut, facts=facts))
+    return tuple(found)

@@ -1,0 +1,287 @@
+"""The search for what the photo cannot show: suspects, the next check, and what the answers leave over.
+
+A hypothesis is a set of at most two hidden causes, each at one severity. It is weighed by how common its
+causes are and by how well the solved circuit explains what is seen lit, and then by every answer.
+
+Notation: H hypotheses; L LEDs.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.belief import Test, choose, expected_bits, groups_alike
+from circuit.board import Board, Placing, lay_out
+from circuit.causes import Mode, modes_of
+from circuit.checks import chances, checks_for, look_chance, mended_by, tried
+from circuit.doubts import Flip
+from circuit.errors import SculptureError
+from circuit.model import Answered, Cause, Check, Enquiry, Suspect
+from circuit.outcome import Outcome
+from circuit.worlds import World, Worlds
+
+Floats = NDArray[np.float64]
+
+NAMED = 0.95
+"""A cause this likely is named (estimated)."""
+LEAST = 1e-4
+"""Hypotheses less likely than this are let go."""
+MOST = 400
+"""So many hypotheses are looked at in full; the least likely are let go."""
+MOST_ASKED = 2
+"""A check is asked at most so often."""
+LEAST_BITS = 0.02
+"""A check that tells less is not worth a child's patience (estimated)."""
+MOST_OTHERS = 4
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """What may be wrong: causes at one severity each; `left` are those not mended yet by a check."""
+
+    modes: tuple[Mode, ...]
+    left: tuple[Mode, ...]
+
+    @property
+    def world(self) -> World:
+        """What is really there now."""
+        world = World()
+        for mode in self.left:
+            world = world.and_also(mode.world)
+        return world
+
+    @property
+    def causes(self) -> tuple[Cause, ...]:
+        """What was wrong from the beginning."""
+        return tuple(mode.cause for mode in self.modes)
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Hypotheses with their weights (H,), which sum to 1."""
+
+    hypotheses: tuple[Hypothesis, ...]
+    weights: Floats
+
+
+def enquire(
+    board: Board,
+    placing: Placing,
+    now: Outcome,
+    flips: Sequence[Flip] = (),
+    answered: Sequence[Answered] = (),
+) -> Enquiry:
+    """Suspects and the next check.
+
+    `now` is what the photo makes expect; `flips` are the doubtful places; `answered` what was checked so far.
+    Raises SculptureError for an answer to a check that this sculpture does not have.
+    """
+    others = [partial(lay_out, flip.sculpture, board.spots) for flip in flips]
+    worlds = Worlds(board, placing, others)
+    belief = _first(worlds, modes_of(board, placing, flips), now)
+    shines = {led.id: led.seen not in (None, "off") for led in board.sculpture.leds}
+    for told in answered:
+        belief = _after(worlds, belief, told, shines)
+    return _summed_up(worlds, belief, answered, shines)
+
+
+# ---------------------------------------------------------------- what may be wrong
+
+
+def _first(worlds: Worlds, modes: Sequence[Mode], now: Outcome) -> Belief:
+    """Single and double causes, weighed by what is seen lit."""
+    singles = [Hypothesis((mode,), (mode,)) for mode in modes]
+    alone = _fit(worlds, singles, now)
+    useful = _useful(worlds, modes)
+    pairs = [
+        Hypothesis((a, b), (a, b))
+        for a, b in combinations(useful, 2)
+        if a.cause != b.cause and not (set(a.cause.parts) & set(b.cause.parts) & set(worlds.led_ids))
+    ]
+    fit = np.concatenate([alone, _fit(worlds, pairs, now)])
+    odds = [float(np.prod([mode.odds for mode in h.modes])) for h in (*singles, *pairs)]
+    return _kept([*singles, *pairs], np.array(odds) * fit)
+
+
+def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis], now: Outcome) -> Floats:
+    """Chance of what is seen lit, under each hypothesis (H,).
+
+    Where nothing is said at all, what is known is that something is not as it should be.
+    """
+    if not hypotheses:
+        return np.zeros(0)
+    sculpture = worlds.board.sculpture
+    current = worlds.led_A([h.world for h in hypotheses])
+    if any(led.seen is not None for led in sculpture.leds):
+        return look_chance(sculpture.leds, sculpture.brightness, current)
+    should = [sculpture.leds[i] for i in range(len(worlds.led_ids))]
+    told = tuple(replace(led, seen=now.states[led.id]) for led in should)
+    return 1 - look_chance(told, sculpture.brightness, current)
+
+
+def _useful(worlds: Worlds, modes: Sequence[Mode]) -> list[Mode]:
+    """Modes that change what any LED does that looks other than it should; all where nothing is said."""
+    leds = worlds.board.sculpture.leds
+    if all(led.seen is None for led in leds):
+        return []
+    plain = worlds.led_A([World()])[0]
+    alone = worlds.led_A([mode.world for mode in modes])
+    look = worlds.board.sculpture.brightness
+    found = []
+    for mode, current in zip(modes, alone, strict=True):
+        for i, led in enumerate(leds):
+            if led.seen is None:
+                continue
+            one, pair = (led,), np.array([[plain[i]], [current[i]]])
+            before, after = look_chance(one, look, pair)
+            if after > 2 * before:
+                found.append(mode)
+                break
+    return found
+
+
+def _kept(hypotheses: Sequence[Hypothesis], weights: Floats) -> Belief:
+    """The likely ones, with weights that sum to 1."""
+    total = weights.sum()
+    weights = weights / total if total > 0 else np.full(len(weights), 1 / max(1, len(weights)))
+    order = np.argsort(-weights, kind="stable")[:MOST]
+    order = order[weights[order] >= LEAST * weights[order].max(initial=0.0)]
+    kept = weights[order]
+    return Belief(tuple(hypotheses[i] for i in order), kept / kept.sum() if len(kept) else kept)
+
+
+# ---------------------------------------------------------------- checks and their answers
+
+
+def _possible(worlds: Worlds, belief: Belief, shines: Mapping[str, bool]) -> list[Check]:
+    """Checks that may tell something about what is left."""
+    left = dict.fromkeys(mode.cause for h in belief.hypotheses for mode in h.left)
+    return list(checks_for(worlds.board.sculpture, list(left), shines))
+
+
+def _chances(worlds: Worlds, belief: Belief, check: Check) -> Floats:
+    """Chance of each answer under each hypothesis (A, H)."""
+    before = [h.world for h in belief.hypotheses]
+    during = [_while(check, h) for h in belief.hypotheses]
+    across = np.array([bool(world.across) for world in before])
+    current = worlds.led_A([*before, *during])
+    count = len(before)
+    return chances(check, worlds.board.sculpture, current[:count], current[count:], across)
+
+
+def _while(check: Check, hypothesis: Hypothesis) -> World:
+    mended = _mended(check, hypothesis)
+    return tried(check, mended.world, mended.left != hypothesis.left)
+
+
+def _mended(check: Check, hypothesis: Hypothesis) -> Hypothesis:
+    left = tuple(mode for mode in hypothesis.left if not mended_by(check, mode.cause))
+    return replace(hypothesis, left=left)
+
+
+def _after(worlds: Worlds, belief: Belief, told: Answered, shines: dict[str, bool]) -> Belief:
+    """What an answer leaves over; what the check has mended stays mended."""
+    check = _asked(worlds, belief, told, shines)
+    if check is None:
+        return belief
+    chance = _chances(worlds, belief, check)[check.answers.index(told.answer)]
+    hypotheses = belief.hypotheses
+    if told.answer in ("lights", "across"):
+        shines |= {part: True for part in check.parts if part in shines}
+        hypotheses = tuple(_mended(check, h) for h in hypotheses)
+    elif check.action not in ("turn", "touch-beside-leads", "pull-out", "look-underneath"):
+        hypotheses = tuple(_mended(check, h) for h in hypotheses)
+    return _kept(hypotheses, belief.weights * chance)
+
+
+def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, bool]) -> Check | None:
+    """The check that was done; None when nothing is left that it could tell about."""
+    for check in _possible(worlds, belief, shines):
+        if (check.action, check.parts) == (told.action, told.parts):
+            if told.answer not in check.answers:
+                raise SculptureError(
+                    f"The check {told.action} cannot be answered by {told.answer}: "
+                    f"choose one of {', '.join(check.answers)}."
+                )
+            return check
+    return None
+
+
+# ---------------------------------------------------------------- what is known now
+
+
+def _summed_up(
+    worlds: Worlds, belief: Belief, answered: Sequence[Answered], shines: Mapping[str, bool]
+) -> Enquiry:
+    suspects = _suspects(belief)
+    told = tuple(answered)
+    often = {(a.action, a.parts): 0 for a in answered}
+    for a in answered:
+        often[a.action, a.parts] += 1
+    possible = [
+        check
+        for check in _possible(worlds, belief, shines)
+        if often.get((check.action, check.parts), 0) < MOST_ASKED
+    ]
+    named, chance = _likeliest(belief)
+    if chance >= NAMED:
+        return Enquiry(suspects, None, (), told, "named", named)
+    tests = [
+        Test(check.seconds, _chances(worlds, belief, check), _undone(check, belief)) for check in possible
+    ]
+    bits = [expected_bits(belief.weights, test) for test in tests]
+    asked = [replace(check, bits=float(b)) for check, b in zip(possible, bits, strict=True)]
+    worth = [i for i, check in enumerate(asked) if check.bits >= LEAST_BITS]
+    best = choose(belief.weights, [tests[i] for i in worth]) if worth else None
+    alike = _alike(belief, tests)
+    if best is None:
+        return Enquiry(suspects, None, (), told, "cannot-tell", (), alike)
+    first = worth[best]
+    rest = sorted((i for i in worth if i != first), key=lambda i: -asked[i].bits / asked[i].seconds)
+    return Enquiry(
+        suspects, asked[first], tuple(asked[i] for i in rest[:MOST_OTHERS]), told, "asking", (), alike
+    )
+
+
+def _undone(check: Check, belief: Belief) -> NDArray[np.bool_]:
+    """Hypotheses of which nothing is left once the check is done."""
+    return np.array([bool(h.left) and not _mended(check, h).left for h in belief.hypotheses], bool)
+
+
+def _suspects(belief: Belief) -> tuple[Suspect, ...]:
+    """Every cause with the chance that it is there."""
+    total: dict[Cause, float] = {}
+    for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
+        for cause in h.causes:
+            total[cause] = total.get(cause, 0.0) + weight
+    return tuple(Suspect(c, p) for c, p in sorted(total.items(), key=lambda item: -item[1]))
+
+
+def _names(h: Hypothesis) -> frozenset[tuple[str, ...]]:
+    """What a hypothesis says, as far as it matters: between which lumps a short is, a look will show."""
+    return frozenset((c.code,) if c.code == "short-underneath" else (c.code, *c.parts) for c in h.causes)
+
+
+def _likeliest(belief: Belief) -> tuple[tuple[Cause, ...], float]:
+    """The likeliest set of causes, at any severity, and its chance."""
+    total: dict[frozenset[tuple[str, ...]], float] = {}
+    for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
+        total[_names(h)] = total.get(_names(h), 0.0) + weight
+    if not total:
+        return (), 0.0
+    best = max(total, key=lambda key: total[key])
+    return next(h.causes for h in belief.hypotheses if _names(h) == best), total[best]
+
+
+def _alike(belief: Belief, tests: Sequence[Test]) -> tuple[tuple[Cause, ...], ...]:
+    """Sets of likely causes that no check tells apart."""
+    found: list[tuple[Cause, ...]] = []
+    for group in groups_alike(belief.weights, tests):
+        causes = tuple(dict.fromkeys(c for i in group for c in belief.hypotheses[i].causes))
+        if len({(c.code, c.parts) for c in causes}) > 1 and causes not in found:
+            found.append(causes)
+    return tuple(found)
