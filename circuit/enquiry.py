@@ -80,13 +80,31 @@ def enquire(
     `now` is what the photo makes expect; `flips` are the doubtful places; `answered` what was checked so far.
     Raises SculptureError for an answer to a check that this sculpture does not have.
     """
-    others = [partial(lay_out, flip.sculpture, board.spots) for flip in flips]
-    worlds = Worlds(board, placing, others)
+    worlds = _worlds(board, placing, flips)
     belief = _first(worlds, modes_of(board, placing, flips), now)
     shines = {led.id: led.seen not in (None, "off") for led in board.sculpture.leds}
     for told in answered:
         belief = _after(worlds, belief, told, shines)
     return _summed_up(worlds, belief, answered, shines)
+
+
+def likeliest_flip(board: Board, placing: Placing, now: Outcome, flips: Sequence[Flip]) -> tuple[int, float]:
+    """Which doubtful place is most likely other than taken, by what is seen lit, and how likely that is.
+
+    The place is an index into `flips`, which must hold at least one.
+    """
+    worlds = _worlds(board, placing, flips)
+    belief = _first(worlds, modes_of(board, placing, flips), now)
+    chance = [0.0] * len(flips)
+    for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
+        if h.world.other is not None:
+            chance[h.world.other] += weight
+    best = int(np.argmax(chance))
+    return best, chance[best]
+
+
+def _worlds(board: Board, placing: Placing, flips: Sequence[Flip]) -> Worlds:
+    return Worlds(board, placing, [partial(lay_out, flip.sculpture, board.spots) for flip in flips])
 
 
 # ---------------------------------------------------------------- what may be wrong
@@ -280,7 +298,7 @@ def _likeliest(belief: Belief) -> tuple[tuple[Cause, ...], float]:
 def _alike(belief: Belief, tests: Sequence[Test]) -> tuple[tuple[Cause, ...], ...]:
     """Sets of likely causes that no check tells apart."""
     found: list[tuple[Cause, ...]] = []
-    for group in groups_alike(belief.weights, tests):
+    for group in groups_alike(tests, len(belief.hypotheses)):
         causes = tuple(dict.fromkeys(c for i in group for c in belief.hypotheses[i].causes))
         if len({(c.code, c.parts) for c in causes}) > 1 and causes not in found:
             found.append(causes)

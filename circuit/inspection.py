@@ -5,32 +5,37 @@ from dataclasses import replace
 
 from circuit import findings as find
 from circuit.arrangements import arrangements
-from circuit.board import Board, Placing, lay_out, own_placing
+from circuit.board import Board, Placing
 from circuit.checking import check
 from circuit.choices import cut_steps, join_choices, lead_choices, move_choices, turn_choices
 from circuit.doubts import otherwise
+from circuit.enquiry import enquire
 from circuit.lumps import find_lumps, lump_of_entries
 from circuit.materials import hours_until_flat
-from circuit.model import Finding, Inspection, Joint, Remedy, Sculpture
-from circuit.outcome import Outcome, led_results, operate, part_results
+from circuit.model import Answered, Enquiry, Finding, Inspection, Joint, Remedy, Sculpture
+from circuit.outcome import Outcome, led_results, part_results
+from circuit.readings import Reading, read
 from circuit.remedies import Base, rank
 from circuit.shorts import Shorts, find_shorts
-from circuit.suspects import enquire
 from circuit.trace import trace_legs
 from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
 
 LEVELS = ("stop", "fix", "watch")
 
 
-def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: None) -> Inspection:
-    """All that can be found out about a sculpture.
+def inspect(
+    sculpture: Sculpture,
+    on_stage: Callable[[str], None] = lambda _: None,
+    answered: Sequence[Answered] = (),
+) -> Inspection:
+    """All that can be found out about a sculpture; `answered`: what was checked so far.
 
     Raises SculptureError for a sculpture that contradicts itself.
     """
     check(sculpture)
     on_stage("sums")
-    board, placing = lay_out(sculpture), own_placing(sculpture)
-    now = operate(board, placing)
+    reading = read(sculpture)
+    sculpture, board, placing, now = reading.sculpture, reading.board, reading.placing, reading.outcome
     on_stage("shorts")
     short = find_shorts(board, placing, now)
     clear, after = short.board, short.after
@@ -68,8 +73,21 @@ def inspect(sculpture: Sculpture, on_stage: Callable[[str], None] = lambda _: No
         hours=hours_until_flat(sculpture.pack, now.pack_A),
         traces=traces,
         arrangements=arrangements(board, now),
-        enquiry=enquire(board, placing, now) if differ else None,
+        enquiry=_enquiry(reading, answered, bool(differ), rest + list(short.findings)),
+        other_way=reading.joints,
     )
+
+
+def _enquiry(
+    reading: Reading, answered: Sequence[Answered], differs: bool, found: Sequence[Finding]
+) -> Enquiry | None:
+    """The search for what cannot be seen, where the photo does not explain it or nothing is told."""
+    leds = reading.sculpture.leds
+    told = any(led.seen is not None for led in leds)
+    explained = any(finding.level != "watch" for finding in found)
+    if not leds or not (answered or differs or not (told or explained)):
+        return None
+    return enquire(reading.board, reading.placing, reading.outcome, reading.flips, answered)
 
 
 def _bases(

@@ -362,6 +362,8 @@ class Inspection:
 
     entries  name of an entry -> letter of its lump, None when it is in none
     enquiry  the search for what the photo cannot show; None where the photo explains what is seen
+    other_way  indices of doubtful joints that count the other way than they look, because that explains
+             what is seen lit
     notes    design weaknesses: nothing is broken, but it could be built better
     entry_V  name of an entry in dough -> volts there, the black lead's dough at 0
     hours    until the cells are flat at this current, None when no current flows
@@ -382,3 +384,4 @@ class Inspection:
     traces: tuple[Trace, ...] = ()
     arrangements: tuple[Arrangement, ...] = ()
     enquiry: Enquiry | None = None
+    other_way: tuple[int, ...] = ()

@@ -18,6 +18,7 @@ from circuit.plans import Bench, Choice, cost_of, seconds_of
 LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
 LIGHT_S = 60.0
 """So many seconds of work a light is worth (estimated)."""
+ABOUT_S = 15.0
 MOST_CHOICES = 16
 MOST_REMEDIES = 5
 MOST_STEPS = 3
@@ -61,9 +62,9 @@ class Plan:
         return sum(LIGHT_WORTH[state] for state in self.outcome.states.values())
 
     @property
-    def key(self) -> tuple[int, float]:
-        """Plans are sorted by this."""
-        return -self.lit, cost_of(self.steps) - LIGHT_S * self.worth
+    def key(self) -> tuple[int, int]:
+        """Plans are sorted by this; those worth about as much stay in order."""
+        return -self.lit, round((cost_of(self.steps) - LIGHT_S * self.worth) / ABOUT_S)
 
 
 def rank(now: Outcome, bases: Sequence[Base]) -> tuple[Remedy, ...]:

@@ -1,0 +1,65 @@
+"""The reading of the photo that explains what is seen lit: a doubtful contact may be other than it looks."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from circuit.board import Board, Placing, lay_out, own_placing
+from circuit.doubts import Flip, flips
+from circuit.enquiry import likeliest_flip
+from circuit.model import Sculpture
+from circuit.outcome import Outcome, operate
+
+LIKELIER = 0.5
+MOST_READINGS = 3
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A sculpture with its doubtful contacts as they most likely are, solved.
+
+    joints  indices of the contacts that were taken the other way than they look, because that explains
+            what is seen lit
+    """
+
+    board: Board
+    placing: Placing
+    outcome: Outcome
+    joints: tuple[int, ...] = ()
+
+    @cached_property
+    def flips(self) -> tuple[Flip, ...]:
+        """What is still doubtful."""
+        return flips(self.sculpture)
+
+    @property
+    def sculpture(self) -> Sculpture:
+        """The sculpture as it is read."""
+        return self.board.sculpture
+
+
+def read(sculpture: Sculpture) -> Reading:
+    """The likeliest reading: as it looks, unless something seen lit or dark speaks for another one."""
+    reading = _as_it_looks(sculpture, ())
+    for _ in range(MOST_READINGS):
+        if not _differs(reading) or not reading.flips:
+            break
+        best, chance = likeliest_flip(reading.board, reading.placing, reading.outcome, reading.flips)
+        if chance <= LIKELIER:
+            break
+        flip = reading.flips[best]
+        reading = _as_it_looks(flip.sculpture, (*reading.joints, *flip.joints))
+    return reading
+
+
+def _as_it_looks(sculpture: Sculpture, joints: tuple[int, ...]) -> Reading:
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    return Reading(board, placing, operate(board, placing), joints)
+
+
+def _differs(reading: Reading) -> bool:
+    """Whether an LED that should be dark shines, or the other way round."""
+    states = reading.outcome.states
+    return any(
+        led.seen is not None and (led.seen == "off") != (states[led.id] == "off")
+        for led in reading.sculpture.leds
+    )
