@@ -11,6 +11,8 @@ from api.schemas import StepOut
 from api.sculpture_marks import symbol_of
 
 STEP_UNITS, STEP_SIDE_UNITS, STEPS_MOST, CUT_CLEAR_UNITS = 11.5, 6.0, 44, 11.0
+HEAD_UNITS, SHORT_UNITS = 19.0, 48.0
+"""From the middle of a landing place to the arrow head before it; a shorter way has no room for a head."""
 
 
 def walk(sheet: Sheet, taken: Taken) -> str:
@@ -46,8 +48,10 @@ def _off(at: Point, a: Point, b: Point) -> float:
 
 
 def cut_lines(sheet: Sheet) -> list[tuple[Point, Point, float | None]]:
-    """The cuts to draw with their lengths in mm: that of the finding, and those of the first remedy."""
-    found = sheet.finding
+    """The cuts to draw, lengths in mm: those of the plan, else of the finding and the first remedy."""
+    if sheet.after is not None:
+        return []
+    found = sheet.finding if sheet.plan is None else None
     lines = [] if found is None or found.cut is None else [(*found.cut, found.cut_mm)]
     for step in sheet.steps:
         if step.action == "cut" and step.line and all(math.dist(step.line[0], a) > 3 for a, _, _ in lines):
@@ -71,8 +75,10 @@ def cuts(sheet: Sheet, taken: Taken) -> str:
 
 
 def steps(sheet: Sheet, taken: Taken) -> str:
-    """What the first remedy moves, turns or joins."""
-    drawn = []
+    """What the steps move, swap or join."""
+    drawn: list[str] = []
+    if sheet.after is not None:
+        return ""
     for step in sheet.steps:
         if step.action == "move" and step.to_at is not None:
             drawn.append(_move(sheet, step, step.to_at, taken))
@@ -106,7 +112,13 @@ def _way(sheet: Sheet, a: Point, b: Point, colour: str) -> str:
     """A dashed way from `a` to `b`, bent to its left."""
     x, y = (a[0] + b[0]) / 2 + (b[1] - a[1]) / 6, (a[1] + b[1]) / 2 - (b[0] - a[0]) / 6
     d = f"M{num(a[0])} {num(a[1])}Q{num(x)} {num(y)} {num(b[0])} {num(b[1])}"
-    return sheet.pen.cased(d, colour, dash=(5, 4))
+    if math.dist(a, b) < SHORT_UNITS * sheet.scale:
+        return sheet.pen.cased(d, colour, dash=(5, 4))
+    way = math.hypot(b[0] - x, b[1] - y) or 1.0
+    dx, dy = (b[0] - x) / way, (b[1] - y) / way
+    tip = b[0] - HEAD_UNITS * sheet.scale * dx, b[1] - HEAD_UNITS * sheet.scale * dy
+    head = mark(tip, use("way-head"), sheet.scale, "way-head", math.degrees(math.atan2(dy, dx)))
+    return sheet.pen.cased(d, colour, dash=(5, 4)) + head
 
 
 def _gap_direction(sheet: Sheet, at: Point) -> float:

@@ -62,9 +62,16 @@ def _engines() -> Tools:
     """The real engines; imported late, because they take a second to load."""
     from api.drawing import marked_up_png, overlay_svg
     from api.pipeline import inspect_case
+    from api.remedy_picture import remedy_png
     from api.seeing import look_again
 
-    return Tools(inspect=inspect_case, overlay=overlay_svg, picture=marked_up_png, seeing=look_again)
+    return Tools(
+        inspect=inspect_case,
+        overlay=overlay_svg,
+        picture=marked_up_png,
+        seeing=look_again,
+        remedy=remedy_png,
+    )
 
 
 def _user_error(_request: Request, error: Exception) -> JSONResponse:

@@ -6,9 +6,11 @@ from functools import cached_property
 import numpy as np
 
 from api import hatch
+from api.afterwards import Afterwards, looks_other
+from api.hints import Level
 from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, tag_size
 from api.placing import Box, Taken, around
-from api.schemas import Case, FindingOut, Report, StepOut
+from api.schemas import Case, FindingOut, RemedyOut, Report, StepOut
 
 LAYERS = frozenset(
     {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow"}
@@ -22,7 +24,12 @@ PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow"}
 
 @dataclass(frozen=True)
 class Sheet:
-    """What all the drawing functions share. `frame` is the part of the photo that matters, in photo px."""
+    """What all the drawing functions share. `frame` is the part of the photo that matters, in photo px.
+
+    plan   the remedy that is drawn, instead of the first one as far as it goes with the finding
+    after  given when the sculpture is drawn as it will be: report and case are those of afterwards
+    named  LEDs that the hint names, when nothing else is drawn of them
+    """
 
     report: Report
     case: Case
@@ -31,6 +38,10 @@ class Sheet:
     layers: frozenset[str]
     finding: FindingOut | None
     first: bool
+    plan: RemedyOut | None = None
+    after: Afterwards | None = None
+    named: frozenset[str] = frozenset()
+    level: Level = "do"
 
     @property
     def scale(self) -> float:
@@ -44,7 +55,12 @@ class Sheet:
 
     @cached_property
     def steps(self) -> tuple[StepOut, ...]:
-        """The steps of the first remedy that go with the finding: all of them with the first finding."""
+        """What is to be done: all of the plan, else the first remedy as far as it goes with the finding.
+
+        All of it goes with the first finding.
+        """
+        if self.plan is not None:
+            return tuple(self.plan.steps)
         if self.finding is None or not self.report.remedies:
             return ()
         parts = {name.split(".")[0] for name in self.finding.parts}
@@ -53,6 +69,21 @@ class Sheet:
             for step in self.report.remedies[0].steps
             if self.first or parts & {name.split(".")[0] for name in step.parts}
         )
+
+    @cached_property
+    def about(self) -> frozenset[str]:
+        """The LEDs and other parts that the finding or its steps are about."""
+        names = [*(self.finding.parts if self.finding else ()), *(n for s in self.steps for n in s.parts)]
+        return frozenset(name.split(".")[0] for name in names)
+
+    @cached_property
+    def changed(self) -> frozenset[str]:
+        """LEDs that look other after the remedy."""
+        if self.after is not None:
+            return self.after.changed
+        remedy = self.plan or next(iter(self.report.remedies), None)
+        told = looks_other(self.report, self.case, remedy) if remedy else {}
+        return frozenset(led for led, other in told.items() if other)
 
     @cached_property
     def dough(self) -> list[hatch.Outline]:
@@ -103,7 +134,14 @@ class Tag:
 
 
 def put_tag(
-    sheet: Sheet, taken: Taken, at: Point, label: str, symbols: tuple[str, ...], kind: str, clear_px: float
+    sheet: Sheet,
+    taken: Taken,
+    at: Point,
+    label: str,
+    symbols: tuple[str, ...],
+    kind: str,
+    clear_px: float,
+    lit: bool = False,
 ) -> Tag:
     """A tag near `at` with a straight line: its mark stays at `at`, the tag stands off in mark units."""
     size = _size(sheet, label, symbols)
@@ -112,8 +150,19 @@ def put_tag(
     d = f"M0 0L{num(dx)} {num(dy)}"
     line = cased(d, INK, 1.6, 4.6) + el("circle", r=3.4, fill=INK, stroke=PAPER, stroke_width=1.6)
     return Tag(
-        mark(at, line, sheet.scale, "leader"), mark(at, tag(label, symbols, dx, dy), sheet.scale, kind)
+        mark(at, line, sheet.scale, "leader"), mark(at, tag(label, symbols, dx, dy, lit), sheet.scale, kind)
     )
+
+
+def put_over(
+    sheet: Sheet, taken: Taken, at: Point, label: str, symbols: tuple[str, ...], kind: str, lit: bool
+) -> Tag | None:
+    """A tag with its middle at `at`, over what the photo shows there; None when a mark stands there."""
+    box = around(at, *_size(sheet, label, symbols))
+    if taken.covers(box):
+        return None
+    taken.add([box])
+    return Tag("", mark(at, tag(label, symbols, lit=lit), sheet.scale, kind))
 
 
 def put_strung(sheet: Sheet, taken: Taken, ends: tuple[Point, Point], label: str) -> Tag:

@@ -23,7 +23,9 @@ from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
 from api.fields import Spot
 from api.flow_picture import flow_png
+from api.hints import Level, hints
 from api.pipeline import Result, inspect_case, read_sculpture
+from api.remedy_picture import remedy_png
 from api.reporting import LABELS_NAME
 from api.schemas import Case, Report
 from api.seeing import seeing_png
@@ -79,8 +81,17 @@ def inspect(
     flow: Annotated[
         Path | None, typer.Option(metavar="FILE.png", help="Also draw where the electricity goes.")
     ] = None,
+    remedy: Annotated[
+        Path | None, typer.Option(metavar="FILE.png", help="Also draw a remedy: now and afterwards.")
+    ] = None,
+    rank: Annotated[int, typer.Option(help="Which remedy to draw; 1 is the best.", min=1)] = 1,
+    hint: Annotated[
+        Level, typer.Option(help="How much to give away: a question, where to look, or what to do.")
+    ] = "do",
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
+    if remedy is not None and hint != "do":
+        raise InputError(f"--remedy gives away what --hint {hint} keeps back: leave out one of the two.")
     case, photo, labels = load(case_file)
     target = to if to is not None else Path(case_file.name.split(".")[0] + "-report")
     if target.exists() and not target.is_dir():
@@ -95,12 +106,17 @@ def inspect(
 
         result = inspect_case(case, photo, labels, on_stage, flow=flow is not None)
         on_stage("picture")
-        write(result, target)
+        write(result, target, hint)
+        if remedy is not None:
+            _write_remedy(remedy, result, rank)
         if seeing is not None:
             _write_picture(seeing, seeing_png(result.pixels, result.scene, result.case))
         if flow is not None:
             _write_picture(flow, flow_png(result.pixels, result.report, result.case))
-    tell(result.report)
+    if hint == "do":
+        tell(result.report)
+    else:
+        tell_hints(result.report, hint)
     for line in _suggestion_lines(result.report):
         out.print(Text(line, style="dim"), soft_wrap=True)
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
@@ -215,15 +231,15 @@ def _read(path: Path, what: str) -> bytes:
         raise InputError(f"The {what} {path} cannot be read ({error.strerror}): check it.") from error
 
 
-def write(result: Result, target: Path) -> None:
-    """Write report, labels and picture, all or nothing."""
+def write(result: Result, target: Path, level: Level = "do") -> None:
+    """Write report, labels and picture, all or nothing; `level`: how much the picture gives away."""
     done, png = cv2.imencode(".png", result.labels)
     if not done:
         raise InputError("The label image could not be written: the photo is too large for a PNG.")
     files = {
         "report.json": result.report.to_json().encode(),
         LABELS_NAME: png.tobytes(),
-        "picture.png": marked_up_png(result.pixels, result.report, result.case),
+        "picture.png": marked_up_png(result.pixels, result.report, result.case, level=level),
     }
     try:
         target.mkdir(parents=True, exist_ok=True)
@@ -243,6 +259,35 @@ def _write_picture(target: Path, png: bytes) -> None:
         target.write_bytes(png)
     except OSError as error:
         raise InputError(f"{target} cannot be written ({error.strerror}): give another name.") from error
+
+
+def _write_remedy(target: Path, result: Result, rank: int) -> None:
+    """Draw the remedy of this rank; without one, say so and draw nothing."""
+    count = len(result.report.remedies)
+    if count and rank > count:
+        raise InputError(f"There are {count} remedies here: give --rank 1 to {count}.")
+    if count:
+        _write_picture(target, remedy_png(result.pixels, result.report, result.case, rank))
+    else:
+        err.print(f"There is no remedy to draw here, so {target} was not written.", markup=False)
+
+
+def tell_hints(report: Report, level: Level) -> None:
+    """Print questions, or where to look, and how the lights are now: no remedy, no sums, no check."""
+    for warning in report.photo.warnings:
+        out.print(Text(warning))
+    if any(f.level == "stop" for f in report.findings):
+        out.print(Text("Stop. Unplug the pack first.", style="bold red"))
+    for kind, said in hints(report, level):
+        out.print(Text(f"{LEVEL_SIGN[kind]} {said}"))
+    if not report.findings:
+        out.print("Nothing to fix can be seen on this photo.")
+    table = Table("LED", "looks", box=None, pad_edge=False)
+    for led in report.leds:
+        table.add_row(led.id, STATE_SIGN[led.state])
+    out.print(table)
+    for caution in report.cautions[:2]:
+        out.print(Text(caution, style="dim"))
 
 
 def tell(report: Report) -> None:

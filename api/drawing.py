@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from api.canvas import LAYERS, PICTURE_LAYERS, frame_of
 from api.fonts import render
+from api.hints import Level
 from api.overlay import overlay_svg
 from api.placing import Box
 from api.schemas import Case, Report
@@ -32,17 +33,20 @@ def marked_up_png(
     *,
     layers: frozenset[str] = PICTURE_LAYERS,
     finding: int | None = 0,
+    level: Level = "do",
 ) -> bytes:
     """A PNG of the sculpture with its marks, the first finding in words, and a key; at most 1600 px long.
 
     `pixels` is the upright photo (h, w, 3) uint8 RGB in which the report's points are measured; it may be
-    smaller than the report says by a whole number.
+    smaller than the report says by a whole number. `level` says how much picture and words give away.
     """
     frame = widened(frame_of(report, case), report.photo.width, report.photo.height)
     scale = (frame[2] - frame[0]) / UNITS_ACROSS
-    marks = overlay_svg(report, case, layers=layers, finding=finding, px_per_mark=scale, frame=frame)
+    marks = overlay_svg(
+        report, case, layers=layers, finding=finding, level=level, px_per_mark=scale, frame=frame
+    )
     bar = alarm_bar(report)
-    below = strip(report, case, marks)
+    below = strip(report, case, marks, level)
     width, height = picture_size(frame, bar.height + below.height)
     shrink = max(1, round(report.photo.width / pixels.shape[1]))
     left, top, right, bottom = (edge / shrink for edge in frame)

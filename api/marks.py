@@ -164,6 +164,7 @@ def _open_and_shut(blade: str) -> str:
 
 _A = "M3.2-3V4M3.2.5A3.3 3.5 0 1 1-3.4.5A3.3 3.5 0 1 1 3.2.5"
 _B = "M-3.2-5.5V4M-3.2.5A3.3 3.5 0 1 0 3.4.5A3.3 3.5 0 1 0-3.2.5"
+_PATCH = {"x": -24, "y": -11, "width": 48, "height": 22, "rx": 9}
 _BOX = {"x": -17, "y": -8, "width": 34, "height": 16}
 
 
@@ -210,6 +211,9 @@ SYMBOLS: Mapping[str, str] = {
     ),
     "led-off": _led(""),
     "flow-head": el("path", d=_HEAD, fill=INK, stroke=PAPER, stroke_width=2.4, paint_order="stroke"),
+    "way-head": el(
+        "path", d="M-8-9 9 0-8 9-4 0z", fill=INK, stroke=PAPER, stroke_width=3, paint_order="stroke"
+    ),
     "then": stroke(_ARROW, INK, 2, stroke_linecap="round", stroke_linejoin="round"),
     "sign-plus": el("circle", r=7, fill=PLUS) + stroke("M-3.8 0H3.8M0-3.8V3.8", PAPER, 2),
     "sign-minus": el("circle", r=6.3, fill=PAPER, stroke=INK, stroke_width=1.8)
@@ -228,12 +232,29 @@ SYMBOLS: Mapping[str, str] = {
     )
     + _halves(3),
     "gap": _halves(14),
+    "joined": _halves(0),
     "cut-end": stroke("M0-10V10", PAPER, 7, stroke_linecap="round")
     + stroke("M0-10V10", INK, 3.5, stroke_linecap="round"),
     "join": stroke("M-24 0H24", PAPER, 12.5)
     + el("path", d=_JOIN, fill=INK, stroke=PAPER, stroke_width=3.2, stroke_linejoin="round")
     + stroke("M-24 0H24", INK, 7)
     + el("path", d=_JOIN, fill=INK),
+    "old-place": el("circle", r=9, fill="none", stroke=PAPER, stroke_width=5, stroke_opacity=0.7)
+    + el("circle", r=9, fill="none", stroke=INK, stroke_width=1.8, stroke_dasharray="4 3.4"),
+    "press": cased("M0-30V-15M-5.5-20.5 0-14.5 5.5-20.5", INK, 3.2, 7.6)
+    + el("circle", r=13.5, fill="none", stroke=PAPER, stroke_width=5.5)
+    + el("circle", r=13.5, fill="none", stroke=INK, stroke_width=2.2),
+    "pull": cased("M0-13V-29M-5.5-23.5 0-29.5 5.5-23.5", INK, 3.2, 7.6),
+    "thicker": el("rect", fill=PAPER, stroke=INK, stroke_width=2.2, stroke_dasharray="7 5", **_PATCH)
+    + stroke(_PLUS_SIGN, INK, 2.6),
+    "thick": el(
+        "rect", fill=PAPER, fill_opacity=0.8, stroke=INK, stroke_width=2.2, stroke_dasharray="7 5", **_PATCH
+    ),
+    "try": _ring(
+        13,
+        2.4,
+        stroke("M-5-1.5a5 5 0 1 1 7.5 4.3C.8 4.2.2 5 .2 6.5M.2 9.4v.4", INK, 2.6, stroke_linecap="round"),
+    ),
     "turn": cased("M-12 3a12.5 12.5 0 0 1 23-6.5M12-12 11.5-3.5 3.5-4", PLUS, 2.6, 6.5),
     "level-stop": el("path", d="M-4-10.5h8L10.5-4v8L4 10.5h-8L-10.5 4v-8z", fill="#A2152E")
     + stroke("M-6.2 6.2-1.7 1.7M1.7-1.7 6.2-6.2", PAPER, 3.4),
@@ -298,12 +319,14 @@ def tag_size(text: str, symbols: int = 0) -> tuple[float, float]:
     return max(34.0, 16.0 + 8.2 * len(text)) + 22.0 * symbols, 30.0 if symbols else 26.0
 
 
-def tag(text: str, symbols: tuple[str, ...] = (), x: float = 0.0, y: float = 0.0) -> str:
-    """A paper tag with words and symbols, its middle at (x, y)."""
+def tag(text: str, symbols: tuple[str, ...] = (), x: float = 0.0, y: float = 0.0, lit: bool = False) -> str:
+    """A paper tag with words and symbols, its middle at (x, y); `lit` where a light changes."""
     width, height = tag_size(text, len(symbols))
     size = {"x": -width / 2, "y": -height / 2, "width": width, "height": height, "rx": 3}
     case = el("rect", fill=PAPER, stroke=PAPER, stroke_width=5, **size)
     box = el("rect", class_="tagbox", fill=PAPER, stroke=INK, stroke_width=1.5, **size)
+    if lit:  # a bar of lamp light under the words, as on the slip
+        box += el("rect", fill=LAMP, x=1 - width / 2, y=height / 2 - 5, width=width - 2, height=4.2)
     first = width / 2 - 22.0 * len(symbols) + 7
     signs = [
         use(name, first + 22.0 * i, 1, 0.72 if name == "turn" else 1.0) for i, name in enumerate(symbols)

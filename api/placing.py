@@ -54,6 +54,11 @@ class Taken:
         """Note more marks."""
         self.boxes.extend(boxes)
 
+    def covers(self, box: Box) -> bool:
+        """Whether a mark stands within `box`."""
+        left, top, right, bottom = box
+        return any(left < b[2] and b[0] < right and top < b[3] and b[1] < bottom for b in self.boxes)
+
     def room(
         self, outline: NDArray[np.float64], holes: list[NDArray[np.float64]], near: float
     ) -> tuple[Point, float]:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from api import hatch
-from api.canvas import Sheet, Tag, middle, mm_number, put_tag
+from api.canvas import Sheet, Tag, middle, mm_number, put_over, put_tag
+from api.hints import light_of
 from api.marks import INK, PLUS, Point, badge, badge_half, broken, cased_words, el, mark, num, use
 from api.part_marks import ends_of
 from api.placing import Taken, along, around
@@ -19,12 +20,15 @@ BESIDE_MM = 25.0  # farther off, the nearer dough says nothing; estimated
 
 
 def pool(sheet: Sheet) -> str:
-    """The veil that leaves a pool of light around the place of the finding."""
+    """The veil that leaves a pool of light: wide on `ask`, else around the place of the finding."""
     if "pool" not in sheet.layers or sheet.finding is None:
         return ""
-    (x, y), frame = sheet.finding.at, sheet.frame
+    frame, (core, dark) = sheet.frame, light_of(sheet.level)
+    x, y = sheet.finding.at if sheet.level != "ask" else middle(frame[:2], frame[2:])
     reach = 0.7 * max(frame[2] - frame[0], frame[3] - frame[1])
-    stops = [el("stop", offset=o, stop_color="#0A110E", stop_opacity=a) for o, a in ((0.34, 0.0), (1.0, 0.5))]
+    stops = [
+        el("stop", offset=o, stop_color="#0A110E", stop_opacity=a) for o, a in ((core, 0.0), (1.0, dark))
+    ]
     light = el("radialGradient", *stops, id="pool-light", gradientUnits="userSpaceOnUse", cx=x, cy=y, r=reach)
     size = {"width": sheet.report.photo.width, "height": sheet.report.photo.height}
     return light + el("rect", class_="pool", fill="url(#pool-light)", **size)
@@ -56,8 +60,8 @@ def badges(sheet: Sheet, taken: Taken) -> str:
     kinds, drawn, used = hatch.kinds(sheet.report), [], set(sheet.report.entries.values())
     for lump in sheet.report.lumps:
         mine = [sheet.rims[i] for i in lump.pieces if i in sheet.rims and len(sheet.rims[i])]
-        if not mine:
-            continue
+        if not mine or (sheet.after is not None and kinds[lump.id] == "both"):
+            continue  # parted by what no raster shows: better no letter than a wrong sign
         rim = max(mine, key=lambda line: float(np.ptp(line, axis=0).prod()))
         others = [line for line in sheet.dough if line is not rim]
         signs = hatch.SIGNS[kinds[lump.id]]
@@ -115,9 +119,7 @@ def _wanted_leds(sheet: Sheet) -> list[LedEntry]:
     """LEDs whose legs are drawn: all with `legs`, else those that the finding is about."""
     if "legs" in sheet.layers:
         return list(sheet.case.leds)
-    about = sheet.finding.parts if sheet.finding and "answer" in sheet.layers else []
-    parts = {name.split(".")[0] for name in about} | {n.split(".")[0] for s in sheet.steps for n in s.parts}
-    return [led for led in sheet.case.leds if led.id in parts]
+    return [led for led in sheet.case.leds if led.id in sheet.about] if "answer" in sheet.layers else []
 
 
 def entries(sheet: Sheet, taken: Taken) -> EntryMarks:
@@ -179,23 +181,33 @@ def _where(sheet: Sheet, at: Point) -> str:
 
 
 def lights(sheet: Sheet, taken: Taken) -> list[Tag]:
-    """The state of each LED as a shape with its name, beside the LED."""
-    then = sheet.report.remedies[0].then if sheet.report.remedies else {}
-    about = {name.split(".")[0] for name in sheet.finding.parts} if sheet.finding else set()
+    """The state of each LED as a shape with its name: beside the LED, or over it where it will be other.
+
+    The photo shows the old light, so the new one covers it, unless its legs are drawn.
+    """
     looks = {led.id: led for led in sheet.report.leds}
     turned = {name for step in sheet.steps if step.action == "turn" for name in step.parts}
     drawn = []
     for led in sheet.case.leds:
         now = looks.get(led.id)
-        if now is None or not sheet.layers & {"answer", "lights", "numbers"}:
+        if now is None or not _light_wanted(sheet, led.id):
             continue
         state = led.seen or now.state
-        changes = "answer" in sheet.layers and (led.id in about or then.get(led.id, state) != state)
-        if not (changes or sheet.layers & {"lights", "numbers"}):
-            continue
+        lit = sheet.after is not None and led.id in sheet.changed
         label = f"{led.id} {now.current_mA:.1f} mA" if "numbers" in sheet.layers else led.id
-        signs = (f"led-{state}",) + (("turn",) if led.id in turned and "answer" in sheet.layers else ())
+        turns = led.id in turned and sheet.after is None and "answer" in sheet.layers
+        signs = (f"led-{state}",) + (("turn",) if turns else ())
         clear = max(LED_CLEAR_UNITS * sheet.scale, LED_CLEAR_SHARE * math.dist(led.long_leg, led.short_leg))
-        at = middle(led.long_leg, led.short_leg)
-        drawn.append(put_tag(sheet, taken, at, label, signs, f"light {state}", clear))
+        at, kind = middle(led.long_leg, led.short_leg), f"light {state}" + (" lit" if lit else "")
+        over = None
+        if lit and led.id not in sheet.about:
+            over = put_over(sheet, taken, at, label, signs, kind, lit)
+        drawn.append(over or put_tag(sheet, taken, at, label, signs, kind, clear, lit))
     return drawn
+
+
+def _light_wanted(sheet: Sheet, led: str) -> bool:
+    """With `lights` or `numbers` all are; with `answer` those that it is about, or that will be other."""
+    if sheet.layers & {"lights", "numbers"} or led in sheet.named:
+        return True
+    return "answer" in sheet.layers and (led in sheet.about or led in sheet.changed)

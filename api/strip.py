@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from api.fields import State
 from api.fonts import width_of
 from api.hatch import pattern
+from api.hints import Level, hint
 from api.marks import INK, LAMP, PAPER, PLUS, badge, broken, cased, defs, el, num, stroke, use, words
 from api.schemas import Case, Report
 
@@ -49,9 +50,14 @@ def _lines(text: str, x: float, y: float, size: float, leading: float, width: fl
     return Block("".join(drawn), leading * len(lines))
 
 
-def headline(report: Report) -> tuple[str, str, str]:
-    """Level (`stop`, `fix`, `watch` or `good`), the sentence on top and what to do."""
-    check = report.next_check.why if report.next_check else ""
+def headline(report: Report, level: Level = "do") -> tuple[str, str, str]:
+    """Level (`stop`, `fix`, `watch` or `good`), the sentence on top and what to do.
+
+    On `ask` and `look` a question, or where to look, is all that is said.
+    """
+    check = report.next_check.why if report.next_check and level == "do" else ""
+    if report.findings and level != "do":
+        return report.findings[0].level, hint(report.findings[0], level), ""
     if report.findings:
         first = report.findings[0]
         if report.remedies:
@@ -66,11 +72,11 @@ def headline(report: Report) -> tuple[str, str, str]:
     return "watch", "Nothing to fix can be seen on this photo.", check
 
 
-def alarm_bar(report: Report) -> Block:
+def alarm_bar(report: Report, units: float = WIDTH) -> Block:
     """The bar before everything, when something may get hot."""
     if not any(finding.level == "stop" for finding in report.findings):
         return Block("", 0.0)
-    body = el("rect", width=WIDTH, height=BAR_HEIGHT, fill=ALARM)
+    body = el("rect", width=units, height=BAR_HEIGHT, fill=ALARM)
     sign = el("path", d="M-4-10.5h8L10.5-4v8L4 10.5h-8L-10.5 4v-8z", fill=ON_ALARM)
     sign += el("path", d="M-6.2 6.2-1.7 1.7M1.7-1.7 6.2-6.2", fill="none", stroke=ALARM, stroke_width=3.4)
     sign = el("g", sign, transform=f"translate({num(MARGIN + 11)} {num(BAR_HEIGHT / 2)})")
@@ -78,8 +84,8 @@ def alarm_bar(report: Report) -> Block:
     return Block(body + sign + said, BAR_HEIGHT)
 
 
-def _title(report: Report, y: float) -> Block:
-    level, why, do = headline(report)
+def _title(report: Report, y: float, hints: Level) -> Block:
+    level, why, do = headline(report, hints)
     inner = WIDTH - 2 * MARGIN
     sign = use(f"level-{level}", MARGIN + 12, y + 16, 1.15)
     said = _lines(why, MARGIN + 36, y, 26, 32, inner - 36, bold=True)
@@ -87,18 +93,20 @@ def _title(report: Report, y: float) -> Block:
     return Block(sign + said.svg + act.svg, said.height + 6 + act.height)
 
 
-def _lights(report: Report, case: Case, y: float) -> Block:
-    """Every LED, now and then; changed ones on lit paper."""
-    then = report.remedies[0].then if report.remedies else {}
+def _lights(report: Report, case: Case, level: Level) -> Block:
+    """Every LED, now and then; changed ones on lit paper. Only `do` tells what will light."""
+    then = report.remedies[0].then if report.remedies and level == "do" else {}
     seen = {led.id: led.seen for led in case.leds}
     across, high = (3 if len(report.leds) <= 6 else 6), 42.0
     wide = (WIDTH - 2 * MARGIN) / across
     cells = []
     for i, led in enumerate(report.leds):
         now = seen.get(led.id) or led.state
-        says = says_of(now, then.get(led.id), led.state) if across == 3 else ""
+        says = ""
+        if across == 3:
+            says = says_of(now, then.get(led.id), led.state) if level == "do" else f"is {now}"
         cell = _light(led.id, now, then.get(led.id, now), says, wide - 6)
-        cells.append(cell.at(MARGIN + wide * (i % across), y + high * (i // across)))
+        cells.append(cell.at(MARGIN + wide * (i % across), high * (i // across)))
     return Block("".join(cells), high * -(-len(report.leds) // across))
 
 
@@ -115,7 +123,7 @@ def says_of(now: State, after: State | None, reckoned: State) -> str:
 
 def _light(name: str, now: State, after: State, says: str, wide: float) -> Block:
     high = 36.0
-    name = _short(name, 15, wide / 3)
+    name = short_name(name, 15, wide / 3)
     x = 10 + width_of(name, 15) * 1.04 + 20
     body = words(name, 10, high / 2, 15, "start") + use(f"led-{now}", x, high / 2 + 1, 1.15)
     if after != now:
@@ -126,7 +134,8 @@ def _light(name: str, now: State, after: State, says: str, wide: float) -> Block
     return Block(body + words(says, x + 22, high / 2, 15, "start", bold=False), high)
 
 
-def _short(text: str, size: float, room: float) -> str:
+def short_name(text: str, size: float, room: float) -> str:
+    """A name with its last letters left out until it fits."""
     while len(text) > 2 and width_of(text, size) > room:
         text = text[:-1]
     return text
@@ -143,6 +152,7 @@ def _samples() -> list[tuple[str, str, str]]:
     """What to look for in the overlay, a sample of it, and its word."""
     cut = stroke("M-26 0H26", INK, 9) + stroke("M-26 0H26", PAPER, 4.5)
     blades = cut + use("cut-end", -26) + use("cut-end", 26)
+    opened = "".join(stroke("M-22 0H22", pen, wide) for pen, wide in ((INK, 15.5), (PAPER, 11)))
     steps = "".join(use("footstep", x, y) for x, y in ((-20, 5), (-7, -5), (6, 5), (19, -5)))
     swap = cased("M-24 4Q0-16 24 4", PLUS, dash="5 4") + cased("M24 4Q0 24-24 4", INK, dash="5 4")
     tails = cased("M-20 6 6-12", PLUS) + cased("M22 6 13-4", INK)
@@ -157,6 +167,14 @@ def _samples() -> list[tuple[str, str, str]]:
     return [
         ('"#mark-footstep"', steps, "way without a light"),
         ('class="cut"', blades, "cut here"),
+        ('class="opened"', opened, "cut: it stands open"),
+        ('"#mark-joined"', use("joined"), "pressed together"),
+        ("mark thickened", use("thick"), "thicker wall"),
+        ('"#mark-press"', use("press", 0, 8, 0.8), "press it in here"),
+        ('"#mark-pull"', use("pull", 0, 18, 0.9), "pull it out"),
+        ('"#mark-thicker"', use("thicker"), "thicken the wall here"),
+        ('"#mark-try"', use("try"), "look or try here"),
+        ('"#mark-old-place"', use("old-place"), "where it was"),
         ('"#mark-join"', use("join"), "press together here"),
         ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), "red and black lead"),
         ('"#mark-leg-', legs, "long and short leg"),
@@ -172,7 +190,7 @@ def _samples() -> list[tuple[str, str, str]]:
         ('"#mark-turn"', use("turn", 0, 2), "turn it round"),
         ('"lump plus"', _hatched("plus"), "joined to +"),
         ('"lump minus"', _hatched("minus"), "joined to -"),
-        ('"badge both"', badge("A", ("sign-plus", "sign-minus")), "joined to both"),
+        (' badge both"', badge("A", ("sign-plus", "sign-minus")), "joined to both"),
         ('"lump none"', _hatched("none"), "joined to no lead"),
         ('class="wall"', dashed, "insulating dough"),
         ('"#mark-touching"', use("touching"), "touching"),
@@ -181,29 +199,28 @@ def _samples() -> list[tuple[str, str, str]]:
     ]
 
 
-def _key(overlay: str, y: float) -> Block:
+def key(overlay: str, units: float = WIDTH) -> Block:
     """A sample and a word for each kind of mark in `overlay`."""
     shown = [(sample, word) for sign, sample, word in _samples() if sign in overlay]
-    across, high = 3, 44.0
-    wide = (WIDTH - 2 * MARGIN) / across
+    across, high = int((units - 2 * MARGIN) // 236), 44.0
+    wide = (units - 2 * MARGIN) / across
     drawn = []
     for i, (sample, word) in enumerate(shown):
         cell = el("g", sample, transform="translate(38 22)") + words(word, 84, 22, 15, "start", bold=False)
-        drawn.append(Block(cell, high).at(MARGIN + wide * (i % across), y + high * (i // across)))
+        drawn.append(Block(cell, high).at(MARGIN + wide * (i % across), high * (i // across)))
     return Block("".join(drawn), high * -(-len(shown) // across))
 
 
-def strip(report: Report, case: Case, overlay: str) -> Block:
-    """The whole strip, 800 units wide."""
-    title = _title(report, 20.0)
+def strip(report: Report, case: Case, overlay: str, level: Level = "do") -> Block:
+    """The whole strip, 800 units wide; on `ask` and `look` nothing of what to do and what will light."""
+    title = _title(report, 20.0, level)
     body, y = [title.svg], 20.0 + title.height + 14
-    for block in (_lights(report, case, y + 8), None):
-        made = block or _key(overlay, y + 8)
+    for made in (_lights(report, case, level), key(overlay)):
         if made.svg:
             body += [
                 el("path", d=f"M{num(MARGIN)} {num(y)}H{num(WIDTH - MARGIN)}", stroke=HAIR, stroke_width=1.5)
             ]
-            body.append(made.svg)
+            body.append(made.at(0, y + 8))
             y += made.height + 14
     paper = el("rect", width=WIDTH, height=y + 6, fill=SLIP)
     return Block(paper + "".join(body), y + 6)

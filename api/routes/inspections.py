@@ -2,12 +2,15 @@
 
 from typing import Annotated
 
+import numpy as np
 from fastapi import APIRouter, HTTPException, Query, Response
+from numpy.typing import NDArray
 from pydantic import BaseModel, ValidationError
 
 from api.errors import InputError, sentence
 from api.fields import Strict
-from api.records import KeptPhoto
+from api.hints import Level, When
+from api.records import KeptInspection, KeptPhoto
 from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
 from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
 from vision.photo import open_photo, shrink_for
@@ -89,8 +92,14 @@ def get_overlay(
     layers: Annotated[str | None, Query(max_length=200)] = None,
     px_per_mark: Annotated[float | None, Query(gt=0, le=100, allow_inf_nan=False)] = None,
     frame: Annotated[str | None, Query(max_length=80, pattern=_FRAME)] = None,
+    remedy: Annotated[int | None, Query(ge=1)] = None,
+    when: When = "now",
+    level: Level = "do",
 ) -> Response:
     """What is drawn on the photo, as SVG in photo pixels.
+
+    `remedy` is the rank of the remedy to draw: what is to be done, or with `when=then` the sculpture as it
+    will be. `level` says how much is given away; on `ask` and `look` no remedy is.
 
     `layers` is a list with commas; `px_per_mark` is photo pixels per CSS pixel; `frame` is the part of the
     photo that is seen, left,top,right,bottom in photo pixels, within which tags are placed.
@@ -101,7 +110,10 @@ def get_overlay(
         raise HTTPException(
             404, f"There is no finding {finding} here: the report has {count}, counted from 0."
         )
-    wishes: dict[str, object] = {"finding": finding}
+    wishes: dict[str, object] = {"finding": finding, "level": level}
+    if remedy is not None:
+        _check_rank(kept.report, remedy)
+        wishes |= {"remedy": remedy, "when": when}
     if layers is not None:
         wishes["layers"] = tuple(name for name in layers.split(",") if name)
     if px_per_mark is not None:
@@ -116,16 +128,22 @@ def get_overlay(
 
 
 @router.get("/inspections/{case_id}/picture.png", response_class=Response)
-def get_picture(has: Needs, case_id: str) -> Response:
-    """The photo with the report drawn on it."""
+def get_picture(has: Needs, case_id: str, level: Level = "do") -> Response:
+    """The photo with the report drawn on it; `level` says how much is given away."""
     kept = inspection_or_404(has, case_id)
-    about = kept.report.photo
-    shrink = shrink_for(about.width, about.height, about.mm_per_px if about.true_scale else None)
-    photo = open_photo(photo_or_404(has, kept.photo_id).jpeg, shrink)
     with has.turn:
-        png = has.tools.picture(photo.pixels, kept.report, kept.case)
-    headers = {"content-disposition": 'inline; filename="doughsight.png"'}
-    return Response(png, media_type="image/png", headers=headers)
+        png = has.tools.picture(_pixels(has, kept), kept.report, kept.case, level=level)
+    return _png(png, "doughsight.png")
+
+
+@router.get("/inspections/{case_id}/remedy.png", response_class=Response)
+def get_remedy(has: Needs, case_id: str, rank: Annotated[int, Query(ge=1)] = 1) -> Response:
+    """The sculpture now and after the remedy of this rank, with its steps and what will light."""
+    kept = inspection_or_404(has, case_id)
+    _check_rank(kept.report, rank)
+    with has.turn:
+        png = has.tools.remedy(_pixels(has, kept), kept.report, kept.case, rank)
+    return _png(png, f"doughsight-remedy-{rank}.png")
 
 
 @router.get("/inspections/{case_id}/seeing.png", response_class=Response)
@@ -138,8 +156,7 @@ def get_seeing(
     kept = inspection_or_404(has, case_id)
     with has.turn:
         png = has.tools.seeing(kept.case, photo_or_404(has, kept.photo_id).jpeg, width)
-    headers = {"content-disposition": 'inline; filename="doughsight-seeing.png"'}
-    return Response(png, media_type="image/png", headers=headers)
+    return _png(png, "doughsight-seeing.png")
 
 
 @router.delete("/inspections/{case_id}", status_code=204)
@@ -147,6 +164,24 @@ def delete_inspection(has: Needs, case_id: str) -> None:
     """Delete the inspection; its photo stays."""
     inspection_or_404(has, case_id)
     has.records.delete_inspection(case_id)
+
+
+def _check_rank(report: Report, rank: int) -> None:
+    """404 for a remedy that the report does not have."""
+    if rank not in {remedy.rank for remedy in report.remedies}:
+        raise HTTPException(404, f"There is no remedy {rank} here: the report has {len(report.remedies)}.")
+
+
+def _pixels(has: Parts, kept: KeptInspection) -> NDArray[np.uint8]:
+    """The photo of an inspection, no larger than its pictures need it."""
+    about = kept.report.photo
+    shrink = shrink_for(about.width, about.height, about.mm_per_px if about.true_scale else None)
+    return open_photo(photo_or_404(has, kept.photo_id).jpeg, shrink).pixels
+
+
+def _png(png: bytes, name: str) -> Response:
+    headers = {"content-disposition": f'inline; filename="{name}"'}
+    return Response(png, media_type="image/png", headers=headers)
 
 
 def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:

@@ -26,16 +26,18 @@ class Found(Protocol):
 
 @dataclass(frozen=True)
 class Tools:
-    """The four engines behind the routes, so that tests can put others in their place."""
+    """The engines behind the routes, so that tests can put others in their place."""
 
     inspect: Callable[..., Found]
     """`api.pipeline.inspect_case`: a case, the photo's bytes, and `on_stage` by keyword."""
     overlay: Callable[..., str]
     """`api.drawing.overlay_svg`."""
-    picture: Callable[[NDArray[np.uint8], Report, Case], bytes]
+    picture: Callable[..., bytes]
     """`api.drawing.marked_up_png`."""
     seeing: Callable[[Case, bytes, float], bytes]
     """`api.seeing.look_again`: a case, the photo's bytes, and how wide in CSS px it will be shown."""
+    remedy: Callable[[NDArray[np.uint8], Report, Case, int], bytes]
+    """`api.remedy_picture.remedy_png`: the photo, report, case, and the rank of the remedy."""
 
 
 @dataclass

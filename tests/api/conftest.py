@@ -65,7 +65,7 @@ def fake_overlay(report: Report, case: Case, **wishes: object) -> str:
     return f'<svg xmlns="http://www.w3.org/2000/svg"><text>{wishes}</text></svg>'
 
 
-def fake_picture(pixels: np.ndarray, report: Report, case: Case) -> bytes:
+def fake_picture(pixels: np.ndarray, report: Report, case: Case, *told: object, **how: object) -> bytes:
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "PNG")
     return out.getvalue()
@@ -78,7 +78,7 @@ def fake_seeing(case: Case, photo: bytes, width: float) -> bytes:
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     settings = Settings(data_dir=tmp_path, max_upload_mb=0.5)
-    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing)
+    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture)
     with TestClient(create_app(settings, tools)) as client:
         yield client
 
