@@ -265,7 +265,8 @@ def _write_remedy(target: Path, result: Result, rank: int) -> None:
     """Draw the remedy of this rank; without one, say so and draw nothing."""
     count = len(result.report.remedies)
     if count and rank > count:
-        raise InputError(f"There are {count} remedies here: give --rank 1 to {count}.")
+        told = "one remedy" if count == 1 else f"{count} remedies"
+        raise InputError(f"There is no remedy {rank}, only {told} here: give a smaller --rank.")
     if count:
         _write_picture(target, remedy_png(result.pixels, result.report, result.case, rank))
     else:
