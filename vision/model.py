@@ -195,7 +195,7 @@ class Piece:
     """A connected area of one dough colour.
 
     `colour` counts the dough colours of the palette from 1 (table entries are not counted),
-    as in the label raster. `outline` [px] is the outer rim.
+    as in the label raster. `outline` [px] is the outer rim. `below`: only a photo of the underside shows it.
     """
 
     id: int
@@ -203,6 +203,7 @@ class Piece:
     role: Role
     area_mm2: float
     outline: tuple[Point, ...]
+    below: bool = False
 
 
 @dataclass(frozen=True)
@@ -212,6 +213,7 @@ class Contact:
     likely      of a doubtful contact: whether it more likely touches
     confidence  0.5 to 1: chance that it is as told, a doubtful one as `likely` says
     hidden      0 to 1: how much of the place that decides lies under an LED
+    below       told by a photo of the underside
     """
 
     between: tuple[int, int]
@@ -222,6 +224,7 @@ class Contact:
     likely: bool = False
     confidence: float = 1.0
     hidden: float = 0.0
+    below: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,344 @@
+"""Two photos of one sculpture laid on each other by their outlines, the second mirrored if it was flipped.
+
+A search over all turns by cross-correlation (every turn of the second mask against all shifts at once,
+by Fourier transforms) gives a few starts; each is refined on distances to the rims, as iterative
+closest points on a distance field does (A. W. Fitzgibbon, Image Vis. Comput. 21 (2003) 1145, from memory).
+
+Notation: R, C cells (rows, columns); K layers: all dough, then each colour; n places; points are (x, y)
+in mm of the grid of a scene.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft, ndimage, optimize
+from skimage import measure
+
+from vision.errors import VisionError
+from vision.model import Point, Scene
+from vision.raster import Floats, Mask
+
+SEARCH_MM, FINE_MM = 1.5, 0.5
+TURNS = 72
+"""Starts every 5 degrees; the refinement draws from further away than that."""
+TOLD, UNTOLD = 0.06, 0.15
+"""How far the scale may be off: with both scales told (a lens 300 mm above a lump of 15 mm sees it 5 %
+larger than the table), and round the scale that the areas give when one was not told."""
+COLOUR_SHARE = 0.5
+"""What a cell of the right colour counts beside one that is dough at all: from below it may differ."""
+STARTS, APART_DEG = 5, 16.0
+RIM_POINTS, COLOUR_POINTS, FAR_MM = 300, 120, 8.0
+LEAST_COLOUR_MM2 = 30.0
+SLACK_MM = 1.0
+"""Distance from which the rim counts as truly different, not as noise (soft l1)."""
+LEAST_IOU, MOST_RIM_MM, LEAST_ALIKE, GOOD_RIM_MM = 0.65, 2.2, 0.35, 1.3
+"""Below, above, below: not the same sculpture; colours may differ where the rim fits well. Of 20 sculptures
+against their rippled selves (1 mm) and 20 others: 0.8 and more, 0.9 at most, against rims 1.9 mm and more."""
+AS_GOOD = 0.015
+"""Two answers whose scores differ by less than this cannot be told apart (estimated)."""
+
+Doubles = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Registration:
+    """How the second scene lies on the first: first = scale * turn(mirror(second)) + shift, in mm.
+
+    turn_deg   clockwise on the picture; mirrored: x of the second counts backwards before the turn
+    iou        intersection over union of the two outlines
+    rim_mm     mean distance between the rims
+    alike      0 to 1: how much of what both show as dough has the same colour in both
+    ambiguous  another way to lay them on each other fits as well
+    """
+
+    scale: float
+    turn_deg: float
+    shift_mm: Point
+    mirrored: bool
+    iou: float = 1.0
+    rim_mm: float = 0.0
+    alike: float = 1.0
+    ambiguous: bool = False
+
+    @cached_property
+    def matrix(self) -> Doubles:
+        """(2, 3): from mm of the second scene to mm of the first."""
+        turn = math.radians(self.turn_deg)
+        c, s = self.scale * math.cos(turn), self.scale * math.sin(turn)
+        flip = -1.0 if self.mirrored else 1.0
+        return np.array([[c * flip, -s, self.shift_mm[0]], [s * flip, c, self.shift_mm[1]]])
+
+    def to_first(self, at: Point) -> Point:
+        """A place [mm] of the second scene on the first."""
+        x, y = self.matrix @ [at[0], at[1], 1.0]
+        return float(x), float(y)
+
+    def to_second(self, at: Point) -> Point:
+        """A place [mm] of the first scene on the second."""
+        m = self.matrix
+        x, y = np.linalg.solve(m[:, :2], np.array(at) - m[:, 2])
+        return float(x), float(y)
+
+
+def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
+    """Lay the second scene on the first; `mirrored` when it shows the other side.
+
+    The scale is nearly 1 when both scenes have a true one, else free. Colours are compared by their
+    place in the palette, which both scenes must share.
+
+    Raises:
+        VisionError: a scene without dough, or the two do not show the same sculpture.
+    """
+    if not (first.pieces and second.pieces):
+        which = "first" if not first.pieces else "second"
+        raise VisionError(f"The {which} photo shows no dough; take it again with the sculpture in it.")
+    one, other = _Shape.of(first), _Shape.of(second)
+    told = first.view.true_scale and second.view.true_scale
+    middle = 1.0 if told else math.sqrt(one.area_mm2 / other.area_mm2)
+    reach = TOLD if told else UNTOLD
+    scales = [middle] if told else [middle * (1 + k * reach) for k in (-0.8, -0.4, 0.0, 0.4, 0.8)]
+    starts = _starts(one, other, mirrored, scales)
+    bounds = (middle * (1 - reach), middle * (1 + reach))
+    found = sorted(
+        (_judged(one, other, _refined(one, other, start, bounds)) for start in starts), key=_score, reverse=True
+    )
+    best = found[0]
+    if not same_sculpture(best):
+        raise VisionError(
+            "The two photos do not seem to show the same sculpture: their outlines lie "
+            f"{best.rim_mm:.1f} mm apart on average. Take the second photo again, all of it, from straight above."
+        )
+    return replace(best, ambiguous=any(_rival(best, one_, other) for one_ in found[1:]))
+
+
+def same_sculpture(found: Registration) -> bool:
+    """Whether the fit is good enough."""
+    colours = found.alike >= LEAST_ALIKE or found.rim_mm <= GOOD_RIM_MM
+    return colours and found.iou >= LEAST_IOU and found.rim_mm <= MOST_RIM_MM
+
+
+def laid_on(values: NDArray[np.int32], second: Scene, first: Scene, found: Registration) -> NDArray[np.int32]:
+    """Values of cells of the second scene on the cells of the first, (R, C) of the first; 0 beyond."""
+    to_cell = np.vstack([found.matrix, [0, 0, 1]])
+    whole = _cells(1 / first.cell_mm) @ to_cell @ np.linalg.inv(_cells(1 / second.cell_mm))
+    rows, cols = first.grid.shape
+    out = cv2.warpAffine(
+        values.astype(np.float32), whole[:2], (cols, rows), flags=cv2.INTER_NEAREST, borderValue=0
+    )  # exact: ids stay far below 2^24
+    return np.asarray(out, np.int32)
+
+
+def _cells(per_mm: float) -> Doubles:
+    """From mm to (column, row), whole numbers at the middles of cells."""
+    return np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1]])
+
+
+@dataclass(frozen=True)
+class _Shape:
+    """What is compared.
+
+    colour  (R, C) uint8 on cells of FINE_MM: 0 no dough, else the colour; a margin of table all round
+    corner  of the grid [mm]
+    layers  rims of all dough and of each colour: label (0 all dough), signed distance (R, C) mm above 0
+            inside, rim places (n, 2) mm
+    """
+
+    colour: NDArray[np.uint8]
+    corner: Point
+    layers: tuple[tuple[int, Floats, Doubles], ...]
+
+    @classmethod
+    def of(cls, scene: Scene) -> "_Shape":
+        """The shape of a scene."""
+        table = np.zeros(int(scene.grid.max(initial=0)) + 1, np.uint8)
+        for piece in scene.pieces:
+            table[piece.id] = piece.colour
+        rows, cols = np.nonzero(scene.grid)
+        box = (slice(int(rows.min()), int(rows.max()) + 1), slice(int(cols.min()), int(cols.max()) + 1))
+        part = table[scene.grid[box]]
+        size = [max(1, round(n * scene.cell_mm / FINE_MM)) for n in part.shape]
+        # A cell is what most of it is; the middle of it stands for that.
+        at = [np.minimum(((np.arange(n) + 0.5) * FINE_MM / scene.cell_mm).astype(int), m - 1)
+              for n, m in zip(size, part.shape, strict=True)]  # fmt: skip
+        margin = int(FAR_MM / FINE_MM)
+        colour = np.pad(part[np.ix_(*at)], margin)
+        corner = (box[1].start * scene.cell_mm - FAR_MM, box[0].start * scene.cell_mm - FAR_MM)
+        layers = [_layer(0, colour > 0, corner, RIM_POINTS)]
+        for label in np.unique(colour[colour > 0]):
+            if (colour == label).sum() * FINE_MM**2 >= LEAST_COLOUR_MM2:
+                layers.append(_layer(int(label), colour == label, corner, COLOUR_POINTS))
+        return cls(colour, corner, tuple(layers))
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of all dough."""
+        return float((self.colour > 0).sum()) * FINE_MM**2
+
+    @cached_property
+    def middle(self) -> Point:
+        """The middle of all dough [mm]."""
+        rows, cols = np.nonzero(self.colour)
+        return (
+            (float(cols.mean()) + 0.5) * FINE_MM + self.corner[0],
+            (float(rows.mean()) + 0.5) * FINE_MM + self.corner[1],
+        )
+
+
+def _layer(label: int, mask: Mask, corner: Point, most: int) -> tuple[int, Floats, Doubles]:
+    inside, outside = (
+        cv2.distanceTransform(m.astype(np.uint8), cv2.DIST_L2, 5) for m in (mask, ~mask)
+    )
+    # Half a cell less on either side: the rim runs between cells.
+    away = np.where(mask, inside - 0.5, 0.5 - outside) * FINE_MM
+    lines = measure.find_contours(mask.astype(np.float32), 0.5)  # type: ignore[no-untyped-call]
+    rim = np.concatenate([line[:, ::-1] for line in lines])
+    rim = rim[:: max(1, len(rim) // most)]
+    places = (rim + 0.5) * FINE_MM + np.array(corner)
+    return label, np.clip(away, -FAR_MM, FAR_MM).astype(np.float32), np.asarray(places, np.float64)
+
+
+def _placed(one: _Shape, other: _Shape, mirrored: bool, scale: float, turn_deg: float, off: Point) -> Registration:
+    """The registration that puts the middle of the second `off` mm beside that of the first."""
+    bare = Registration(scale, turn_deg, (0.0, 0.0), mirrored)
+    x, y = bare.to_first(other.middle)
+    return replace(bare, shift_mm=(one.middle[0] + off[0] - x, one.middle[1] + off[1] - y))
+
+
+def _starts(one: _Shape, other: _Shape, mirrored: bool, scales: Sequence[float]) -> list[Registration]:
+    """The best few ways to lay the second on the first, of distinct turns."""
+    reach = max(_radius(one), _radius(other) * max(scales))
+    n = int(fft.next_fast_len(int(math.ceil(4 * reach / SEARCH_MM)) + 4))
+    shared = [int(k) for k in np.intersect1d(one.colour, other.colour) if k]
+    fixed = _planes(one, Registration(1.0, 0.0, (-one.middle[0], -one.middle[1]), False), n, shared)
+    images, area = np.conj(fft.rfft2(fixed)), fixed[0].sum()
+    found: list[tuple[float, Registration]] = []
+    for scale in scales:
+        for turn in np.arange(TURNS) * 360 / TURNS:
+            bare = Registration(scale, float(turn), (0.0, 0.0), mirrored)
+            x, y = bare.to_first(other.middle)
+            moved = _planes(other, replace(bare, shift_mm=(-x, -y)), n, shared)
+            spectra = images * fft.rfft2(moved)
+            over = fft.irfft2(spectra[0], (n, n))
+            alike = fft.irfft2(spectra[1:].sum(axis=0), (n, n))
+            score = (over + COLOUR_SHARE * alike) / (area + moved[0].sum() - over)
+            row, col = np.unravel_index(int(np.argmax(score)), score.shape)
+            off = [-(int(v) - n * (int(v) > n // 2)) * SEARCH_MM for v in (col, row)]
+            best = _placed(one, other, mirrored, scale, float(turn), (off[0], off[1]))
+            found.append((float(score[row, col]), best))
+    found.sort(key=lambda f: -f[0])
+    out: list[Registration] = []
+    for _, start in found:
+        if all(_turned(start, other_) > APART_DEG for other_ in out):
+            out.append(start)
+        if len(out) == STARTS:
+            break
+    return out
+
+
+def _turned(a: Registration, b: Registration) -> float:
+    """The angle between two turns [degrees]."""
+    return abs((a.turn_deg - b.turn_deg + 180) % 360 - 180)
+
+
+def _radius(shape: _Shape) -> float:
+    rim = shape.layers[0][2]
+    return float(np.hypot(*(rim - np.array(shape.middle)).T).max())
+
+
+def _planes(shape: _Shape, placing: Registration, n: int, colours: Sequence[int]) -> Floats:
+    """(K, n, n): all dough, then each of these colours, on cells of SEARCH_MM round the middle."""
+    cell = np.array([[1 / SEARCH_MM, 0, n / 2], [0, 1 / SEARCH_MM, n / 2], [0, 0, 1]])
+    own = np.array([[FINE_MM, 0, FINE_MM / 2 + shape.corner[0]], [0, FINE_MM, FINE_MM / 2 + shape.corner[1]],
+                    [0, 0, 1]])  # fmt: skip
+    whole = cell @ np.vstack([placing.matrix, [0, 0, 1]]) @ own
+    labels = cv2.warpAffine(shape.colour, whole[:2], (n, n), flags=cv2.INTER_NEAREST, borderValue=0)
+    return np.stack([labels > 0, *(labels == k for k in colours)]).astype(np.float32)
+
+
+def _refined(one: _Shape, other: _Shape, start: Registration, bounds: tuple[float, float]) -> Registration:
+    """The start moved so that rims lie on rims."""
+    pairs = _layer_pairs(one, other)
+
+    def placing(v: Doubles) -> Registration:
+        return _placed(one, other, start.mirrored, float(v[0]), float(v[1]) * 10, (float(v[2]), float(v[3])))
+
+    def misfit(v: Doubles) -> Doubles:
+        return _misfit(pairs, one, other, placing(v))
+
+    x, y = start.to_first(other.middle)
+    begin = np.array([start.scale, start.turn_deg / 10, x - one.middle[0], y - one.middle[1]])
+    begin[0] = np.clip(begin[0], bounds[0] * 1.0001, bounds[1] * 0.9999)
+    low, high = (np.array([b, begin[1] + k * 1.5, begin[2] + k * 15, begin[3] + k * 15])
+                 for b, k in zip(bounds, (-1, 1), strict=True))  # fmt: skip
+    found = optimize.least_squares(
+        misfit, begin, bounds=(low, high), loss="soft_l1", f_scale=SLACK_MM, x_scale=(0.03, 0.3, 1, 1),
+        diff_step=1e-3, max_nfev=40,
+    )  # fmt: skip
+    return placing(found.x)
+
+
+def _layer_pairs(
+    one: _Shape, other: _Shape
+) -> list[tuple[float, Floats, Doubles, Floats, Doubles]]:
+    """For each layer of both: its weight, distances and rim of the first and of the second."""
+    of = {label: (away, rim) for label, away, rim in other.layers}
+    out = []
+    for label, away, rim in one.layers:
+        if label in of:
+            out.append((1.0 if label == 0 else COLOUR_SHARE, away, rim, *of[label]))
+    return out
+
+
+def _misfit(
+    pairs: Sequence[tuple[float, Floats, Doubles, Floats, Doubles]], one: _Shape, other: _Shape, at: Registration
+) -> Doubles:
+    """Signed distances [mm of the first] of each rim to the other, layer by layer, (n,)."""
+    m = at.matrix
+    back = np.linalg.inv(m[:, :2])
+    out = []
+    for weight, far1, rim1, far2, rim2 in pairs:
+        there = _sampled(far1, one, rim2 @ m[:, :2].T + m[:, 2])
+        here = _sampled(far2, other, (rim1 - m[:, 2]) @ back.T) * at.scale
+        out += [weight * there / math.sqrt(len(there)), weight * here / math.sqrt(len(here))]
+    return np.concatenate(out) * 10
+
+
+def _sampled(away: Floats, shape: _Shape, places: Doubles) -> Doubles:
+    cells = (places - np.array(shape.corner)) / FINE_MM - 0.5
+    found = ndimage.map_coordinates(away, [cells[:, 1], cells[:, 0]], order=1, mode="nearest")
+    return np.asarray(found, np.float64)
+
+
+def _judged(one: _Shape, other: _Shape, at: Registration) -> Registration:
+    """The registration with how well it fits."""
+    own = np.array([[FINE_MM, 0, FINE_MM / 2], [0, FINE_MM, FINE_MM / 2], [0, 0, 1]])
+    here, there = (own + np.array([[0, 0, s.corner[0]], [0, 0, s.corner[1]], [0, 0, 0]]) for s in (one, other))
+    whole = np.linalg.inv(here) @ np.vstack([at.matrix, [0, 0, 1]]) @ there
+    size = one.colour.shape[::-1]
+    moved = cv2.warpAffine(other.colour, whole[:2], size, flags=cv2.INTER_NEAREST, borderValue=0)
+    both = (one.colour > 0) & (moved > 0)
+    area = one.area_mm2 + other.area_mm2 * at.scale**2
+    overlap = float(both.sum()) * FINE_MM**2
+    alike = float((one.colour[both] == moved[both]).mean()) if both.any() else 0.0
+    m, (_, far1, rim1), (_, far2, rim2) = at.matrix, one.layers[0], other.layers[0]
+    there_mm = np.abs(_sampled(far1, one, rim2 @ m[:, :2].T + m[:, 2]))
+    here_mm = np.abs(_sampled(far2, other, (rim1 - m[:, 2]) @ np.linalg.inv(m[:, :2]).T)) * at.scale
+    rim = (float(there_mm.mean()) + float(here_mm.mean())) / 2
+    return replace(at, iou=overlap / max(area - overlap, 1e-9), rim_mm=rim, alike=alike,
+                   turn_deg=(at.turn_deg + 180) % 360 - 180)  # fmt: skip
+
+
+def _score(found: Registration) -> float:
+    return found.iou + COLOUR_SHARE * found.alike * found.iou
+
+
+def _rival(best: Registration, found: Registration, other: _Shape) -> bool:
+    """Whether another answer is as good, and truly another."""
+    a, b = best.to_first(other.middle), found.to_first(other.middle)
+    apart = _turned(best, found) > APART_DEG / 2 or math.dist(a, b) > 4
+    return apart and _score(found) > _score(best) - AS_GOOD * (1 + COLOUR_SHARE)
