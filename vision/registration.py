@@ -105,13 +105,15 @@ def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
     starts = _starts(one, other, mirrored, scales)
     bounds = (middle * (1 - reach), middle * (1 + reach))
     found = sorted(
-        (_judged(one, other, _refined(one, other, start, bounds)) for start in starts), key=_score, reverse=True
+        (_judged(one, other, _refined(one, other, start, bounds)) for start in starts),
+        key=_score,
+        reverse=True,
     )
     best = found[0]
     if not same_sculpture(best):
         raise VisionError(
             "The two photos do not seem to show the same sculpture: their outlines lie "
-            f"{best.rim_mm:.1f} mm apart on average. Take the second photo again, all of it, from straight above."
+            f"{best.rim_mm:.1f} mm apart on average. Take the second photo again, all of the sculpture in it."
         )
     return replace(best, ambiguous=any(_rival(best, one_, other) for one_ in found[1:]))
 
@@ -168,10 +170,10 @@ class _Shape:
         margin = int(FAR_MM / FINE_MM)
         colour = np.pad(part[np.ix_(*at)], margin)
         corner = (box[1].start * scene.cell_mm - FAR_MM, box[0].start * scene.cell_mm - FAR_MM)
+        area = np.bincount(colour.ravel()) * FINE_MM**2
+        large = [k for k in range(1, len(area)) if area[k] >= LEAST_COLOUR_MM2]
         layers = [_layer(0, colour > 0, corner, RIM_POINTS)]
-        for label in np.unique(colour[colour > 0]):
-            if (colour == label).sum() * FINE_MM**2 >= LEAST_COLOUR_MM2:
-                layers.append(_layer(int(label), colour == label, corner, COLOUR_POINTS))
+        layers += [_layer(k, colour == k, corner, COLOUR_POINTS) for k in large]
         return cls(colour, corner, tuple(layers))
 
     @property
@@ -190,9 +192,7 @@ class _Shape:
 
 
 def _layer(label: int, mask: Mask, corner: Point, most: int) -> tuple[int, Floats, Doubles]:
-    inside, outside = (
-        cv2.distanceTransform(m.astype(np.uint8), cv2.DIST_L2, 5) for m in (mask, ~mask)
-    )
+    inside, outside = (cv2.distanceTransform(m.astype(np.uint8), cv2.DIST_L2, 5) for m in (mask, ~mask))
     # Half a cell less on either side: the rim runs between cells.
     away = np.where(mask, inside - 0.5, 0.5 - outside) * FINE_MM
     lines = measure.find_contours(mask.astype(np.float32), 0.5)  # type: ignore[no-untyped-call]
@@ -202,7 +202,9 @@ def _layer(label: int, mask: Mask, corner: Point, most: int) -> tuple[int, Float
     return label, np.clip(away, -FAR_MM, FAR_MM).astype(np.float32), np.asarray(places, np.float64)
 
 
-def _placed(one: _Shape, other: _Shape, mirrored: bool, scale: float, turn_deg: float, off: Point) -> Registration:
+def _placed(
+    one: _Shape, other: _Shape, mirrored: bool, scale: float, turn_deg: float, off: Point
+) -> Registration:
     """The registration that puts the middle of the second `off` mm beside that of the first."""
     bare = Registration(scale, turn_deg, (0.0, 0.0), mirrored)
     x, y = bare.to_first(other.middle)
@@ -212,7 +214,7 @@ def _placed(one: _Shape, other: _Shape, mirrored: bool, scale: float, turn_deg: 
 def _starts(one: _Shape, other: _Shape, mirrored: bool, scales: Sequence[float]) -> list[Registration]:
     """The best few ways to lay the second on the first, of distinct turns."""
     reach = max(_radius(one), _radius(other) * max(scales))
-    n = int(fft.next_fast_len(int(math.ceil(4 * reach / SEARCH_MM)) + 4))
+    n = int(fft.next_fast_len(math.ceil(4 * reach / SEARCH_MM) + 4))
     shared = [int(k) for k in np.intersect1d(one.colour, other.colour) if k]
     fixed = _planes(one, Registration(1.0, 0.0, (-one.middle[0], -one.middle[1]), False), n, shared)
     images, area = np.conj(fft.rfft2(fixed)), fixed[0].sum()
@@ -282,9 +284,7 @@ def _refined(one: _Shape, other: _Shape, start: Registration, bounds: tuple[floa
     return placing(found.x)
 
 
-def _layer_pairs(
-    one: _Shape, other: _Shape
-) -> list[tuple[float, Floats, Doubles, Floats, Doubles]]:
+def _layer_pairs(one: _Shape, other: _Shape) -> list[tuple[float, Floats, Doubles, Floats, Doubles]]:
     """For each layer of both: its weight, distances and rim of the first and of the second."""
     of = {label: (away, rim) for label, away, rim in other.layers}
     out = []
@@ -295,7 +295,10 @@ def _layer_pairs(
 
 
 def _misfit(
-    pairs: Sequence[tuple[float, Floats, Doubles, Floats, Doubles]], one: _Shape, other: _Shape, at: Registration
+    pairs: Sequence[tuple[float, Floats, Doubles, Floats, Doubles]],
+    one: _Shape,
+    other: _Shape,
+    at: Registration,
 ) -> Doubles:
     """Signed distances [mm of the first] of each rim to the other, layer by layer, (n,)."""
     m = at.matrix
@@ -317,7 +320,9 @@ def _sampled(away: Floats, shape: _Shape, places: Doubles) -> Doubles:
 def _judged(one: _Shape, other: _Shape, at: Registration) -> Registration:
     """The registration with how well it fits."""
     own = np.array([[FINE_MM, 0, FINE_MM / 2], [0, FINE_MM, FINE_MM / 2], [0, 0, 1]])
-    here, there = (own + np.array([[0, 0, s.corner[0]], [0, 0, s.corner[1]], [0, 0, 0]]) for s in (one, other))
+    here, there = (
+        own + np.array([[0, 0, s.corner[0]], [0, 0, s.corner[1]], [0, 0, 0]]) for s in (one, other)
+    )
     whole = np.linalg.inv(here) @ np.vstack([at.matrix, [0, 0, 1]]) @ there
     size = one.colour.shape[::-1]
     moved = cv2.warpAffine(other.colour, whole[:2], size, flags=cv2.INTER_NEAREST, borderValue=0)
