@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from api.errors import USER_ERRORS, sentence
 from api.guard import Guard, error_response
 from api.records import Records
-from api.routes import inspections, page, photos, samples
+from api.routes import checks, inspections, page, photos, samples
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
@@ -47,7 +47,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         stages=Stages(),
         turn=BoundedSemaphore(settings.inspections_at_once),
     )
-    for routes in (page, photos, inspections, samples):
+    for routes in (page, photos, inspections, checks, samples):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
@@ -61,12 +61,14 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
 def _engines() -> Tools:
     """The real engines; imported late, because they take a second to load."""
     from api.drawing import marked_up_png, overlay_svg
-    from api.pipeline import inspect_case
+    from api.recent import RecentSculptures
     from api.remedy_picture import remedy_png
     from api.seeing import look_again
 
+    recent = RecentSculptures()
     return Tools(
-        inspect=inspect_case,
+        inspect=recent.inspect,
+        answer=recent.answer,
         overlay=overlay_svg,
         picture=marked_up_png,
         seeing=look_again,
@@ -81,7 +83,7 @@ def _user_error(_request: Request, error: Exception) -> JSONResponse:
 def _http_error(_request: Request, error: Exception) -> JSONResponse:
     status = error.status_code if isinstance(error, HTTPException) else 400
     detail = str(error.detail) if isinstance(error, HTTPException) else str(error)
-    own = status == 404 and detail != "Not Found"
+    own = status in (404, 409) and detail != "Not Found"
     text = detail if own else _SENTENCES.get(status, "The request could not be read. Send it again.")
     return error_response(status, text)
 

@@ -1,12 +1,14 @@
 """A case and its photo in, a report out: the only place that knows both `vision` and `circuit`."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from api.check_schemas import missing_part
+from api.enquiring import with_enquiry
 from api.errors import InputError
 from api.fields import Thickness
 from api.part_schemas import PartEntry
@@ -14,24 +16,29 @@ from api.reporting import seen_report, with_findings, with_flow
 from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
 from circuit import materials
+from circuit.enquiry import enquire
 from circuit.flow import flow_of
 from circuit.inspection import inspect
 from circuit.model import (
+    Answered,
     Brightness,
     Diode,
     Dough,
     Electrode,
+    Enquiry,
     Entry,
     Joint,
     Led,
+    Lump,
     Pack,
     Part,
     Sculpture,
     Wall,
 )
+from circuit.readings import read
 from circuit.thickness import estimated_heights
 from vision.errors import PhotoError
-from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke
+from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke, TableView
 from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
 from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
@@ -56,7 +63,8 @@ TINTS: Mapping[str, tuple[float, float, float]] = {
 class Result:
     """A case with its report, label raster (H, W) uint8, the upright photo (h, w, 3) uint8, and the scene.
 
-    `pixels` may be smaller than the photo by 2, 4 or 8; without a photo it shows the labels on plain paper.
+    `sculpture` is None without a pack. `pixels` may be smaller than the photo by 2, 4 or 8; without a photo
+    it shows the labels on plain paper.
     """
 
     case: Case
@@ -64,6 +72,7 @@ class Result:
     labels: NDArray[np.uint8]
     pixels: NDArray[np.uint8]
     scene: Scene
+    sculpture: Sculpture | None = None
 
 
 def inspect_case(
@@ -85,13 +94,45 @@ def inspect_case(
     on_stage("dough")
     scene = _read(told, picture, labels, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
-    report = seen_report(case, scene, warnings)
+    report, sculpture = seen_report(case, scene, warnings), None
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
-        report = with_findings(report, inspect(sculpture, on_stage), scene.view, case.parts, case.age)
+        found = inspect(sculpture, on_stage, answered_of(case))
+        _check_lumps(case, found.lumps)
+        report = with_findings(report, found, scene.view, case.parts, case.age)
         if flow:
             report = with_flow(report, flow_of(sculpture).lines, scene.view)
-    return Result(told.case, report, scene.labels, pixels, scene)
+    return Result(told.case, report, scene.labels, pixels, scene, sculpture)
+
+
+def answer_checks(case: Case, report: Report, sculpture: Sculpture, view: TableView) -> Report:
+    """The report of this sculpture with the enquiry as the checks of `case` leave it; the rest as it was.
+
+    Raises one of `api.errors.USER_ERRORS` for a check that this sculpture does not have.
+    """
+    return with_enquiry(report, _enquiry(case, sculpture), view, case.age)
+
+
+def _enquiry(case: Case, sculpture: Sculpture) -> Enquiry | None:
+    """As `inspect` finds it, without findings and remedies where these do not matter."""
+    if not case.checks or not case.leds:
+        return inspect(sculpture).enquiry
+    reading = read(sculpture)
+    _check_lumps(case, reading.board.lumps)
+    return enquire(reading.board, reading.placing, reading.outcome, reading.flips, answered_of(case))
+
+
+def answered_of(case: Case) -> tuple[Answered, ...]:
+    """The checks of a case as the sums take them."""
+    return tuple(Answered(check.action, check.parts, check.answer) for check in case.checks)
+
+
+def _check_lumps(case: Case, lumps: Sequence[Lump]) -> None:
+    """Raises InputError for a check of a lump that is not there."""
+    for check in case.checks:
+        told = missing_part(check, [led.id for led in case.leds], [lump.id for lump in lumps])
+        if told:
+            raise InputError(told)
 
 
 def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import ForeignKey, create_engine, delete, event, select
+from sqlalchemy import ForeignKey, create_engine, delete, event, select, update
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
 
 from api.schemas import Case, Report
@@ -98,7 +98,7 @@ class Records:
         row = _CaseRow(
             id=kept.id,
             photo_id=photo_id,
-            case=case.model_dump_json(by_alias=True),
+            case=_text(case),
             report=report.to_json(),
             created=_now(),
         )
@@ -116,11 +116,28 @@ class Records:
                 row.id, row.photo_id, _case(row.case), Report.model_validate_json(row.report)
             )
 
+    def replace_inspection(self, before: KeptInspection, case: Case, report: Report) -> bool:
+        """Keep another case and report in place of `before`; False if that is not what is kept any more."""
+        with Session(self._engine) as session, session.begin():
+            row = session.get(_CaseRow, before.id)
+            if row is None or _case(row.case) != before.case:
+                return False
+            # The row must still be as it was read, whoever else writes at the same moment.
+            same = (_CaseRow.id == before.id) & (_CaseRow.case == row.case)
+            new = {"case": _text(case), "report": report.to_json()}
+            done = session.scalars(update(_CaseRow).where(same).values(new).returning(_CaseRow.id))
+            return done.first() is not None
+
     def delete_inspection(self, case_id: str) -> bool:
         """Delete the case, not its photo; False if there was none."""
         with Session(self._engine) as session, session.begin():
             gone = session.scalars(delete(_CaseRow).where(_CaseRow.id == case_id).returning(_CaseRow.id))
             return gone.first() is not None
+
+
+def _text(case: Case) -> str:
+    """Only what was told: a drop that is told as null is another thing than one that is not told."""
+    return case.model_dump_json(by_alias=True, exclude_unset=True)
 
 
 def _case(text: str) -> Case:

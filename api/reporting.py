@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from api import words
+from api.enquiring import with_enquiry
 from api.fields import Spot
 from api.part_schemas import ArrangedLed, ArrangementOut, PartEntry, PartKind, PartOut, TraceOut
 from api.schemas import (
@@ -15,7 +16,6 @@ from api.schemas import (
     LedOut,
     LedSuggestion,
     LumpOut,
-    NextCheckOut,
     OtherwiseOut,
     PackOut,
     PhotoOut,
@@ -25,7 +25,6 @@ from api.schemas import (
     SaidOut,
     StepOut,
     SuggestionsOut,
-    SuspectOut,
     WallOut,
 )
 from api.wording.sentences import Age
@@ -43,7 +42,6 @@ from circuit.model import (
 from vision.model import Scene, Suggestions, TableView, Wall
 
 LABELS_NAME = "labels.png"
-LEAST_PROBABILITY = 0.001
 MOST_THICKNESSES = 60
 
 
@@ -155,9 +153,8 @@ def with_findings(
     age: Age = "9-12",
 ) -> Report:
     """The report with what the sums say; `parts` and `age` are those of the case."""
-    enquiry = found.enquiry
-    check = None if enquiry is None else enquiry.next_check
     kinds = {part.id: part.kind for part in parts}
+    report = with_enquiry(report, found.enquiry, view, age)
     return report.model_copy(
         update={
             "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
@@ -175,18 +172,6 @@ def with_findings(
             "findings": [*(_finding(f, view, age) for f in found.findings), *report.findings],
             "notes": [_finding(f, view, age) for f in found.notes],
             "remedies": [_remedy(i, r, view, age) for i, r in enumerate(found.remedies, start=1)],
-            "suspects": [
-                SuspectOut(cause=s.cause.code, probability=round(s.probability, 3))
-                for s in (enquiry.suspects if enquiry is not None else ())
-                if s.probability >= LEAST_PROBABILITY
-            ],
-            "next_check": None
-            if check is None
-            else NextCheckOut(
-                action=check.action,
-                parts=list(check.parts),
-                why=words.check_words(check.action, check.parts, age),
-            ),
         }
     )
 

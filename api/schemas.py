@@ -8,6 +8,15 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from api.check_schemas import (
+    CheckedOut,
+    CheckEntry,
+    EnquiryState,
+    NamedOut,
+    NextCheckOut,
+    SuspectOut,
+    missing_part,
+)
 from api.fields import Id, Name, NotNegative, Positive, Role, Spot, State, Strict, Thickness
 from api.part_schemas import ArrangementOut, PartEntry, PartOut, TraceOut
 from api.wording.sentences import Age
@@ -165,6 +174,7 @@ class Case(Strict):
     strokes: Annotated[tuple[StrokeEntry, ...], Field(max_length=60)] = ()
     cuts: Annotated[tuple[LineEntry, ...], Field(max_length=60)] = ()
     joins: Annotated[tuple[LineEntry, ...], Field(max_length=30)] = ()
+    checks: Annotated[tuple[CheckEntry, ...], Field(max_length=60)] = ()
 
     @field_validator("leds")
     @classmethod
@@ -216,6 +226,16 @@ class Case(Strict):
         if (self.leds or self.parts) and self.pack is None:
             what = "LEDs" if self.leds else "parts"
             raise ValueError(f"The case has {what} but no pack: tap where the red and the black lead go in")
+        return self
+
+    @model_validator(mode="after")
+    def _checks_of_what_is_here(self) -> Self:
+        if self.checks and self.pack is None:
+            raise ValueError("The case has checks but no pack: tap where the red and the black lead go in")
+        for check in self.checks:
+            told = missing_part(check, [led.id for led in self.leds])
+            if told:
+                raise ValueError(told)
         return self
 
     def _dough_names(self) -> list[str]:
@@ -358,21 +378,6 @@ class RemedyOut(BaseModel):
     steps: list[StepOut]
 
 
-class SuspectOut(BaseModel):
-    """A possible cause that the photo cannot show."""
-
-    cause: str
-    probability: float
-
-
-class NextCheckOut(BaseModel):
-    """What to check with bare hands when the photo cannot tell."""
-
-    action: str
-    parts: list[str]
-    why: str
-
-
 class LedSuggestion(BaseModel):
     """What looks like an LED and is not in the case yet; `legs` are in no order: a photo does not show +."""
 
@@ -430,6 +435,12 @@ class Report(BaseModel):
     remedies: list[RemedyOut] = []
     suspects: list[SuspectOut] = []
     next_check: NextCheckOut | None = None
+    other_checks: list[NextCheckOut] = []
+    checked: list[CheckedOut] = []
+    enquiry: EnquiryState | None = None
+    enquiry_says: str | None = None
+    named: list[NamedOut] = []
+    alike: list[list[str]] = []
     traces: list[TraceOut] = []
     arrangements: list[ArrangementOut] = []
     cautions: list[str] = []

@@ -55,7 +55,7 @@ def headline(report: Report, level: Level = "do") -> tuple[str, str, str]:
 
     On `ask` and `look` a question, or where to look, is all that is said.
     """
-    check = report.next_check.why if report.next_check and level == "do" else ""
+    check = report.next_check.do if report.next_check and level == "do" else ""
     if report.findings and level != "do":
         return report.findings[0].level, hint(report.findings[0], level), ""
     if report.findings:

@@ -44,7 +44,7 @@ def cautions(pack_kind: str | None) -> tuple[str, ...]:
 
 def finding_words(finding: Finding, age: Age = "9-12") -> Words:
     """The sentences of a finding. A fact that is missing leaves out what would need it."""
-    said = _Speaker(age, finding.parts, _with_cut(finding.facts, finding.cut_mm))
+    said = Speaker(age, finding.parts, _with_cut(finding.facts, finding.cut_mm))
     table, keys = said.table, _keys(finding)
     do = said.say(_of(table.do, keys))
     sums = said.maybe(_of(table.sums, keys)) if table.sums else ""
@@ -58,7 +58,7 @@ def finding_words(finding: Finding, age: Age = "9-12") -> Words:
 
 def step_words(step: Step, age: Age = "9-12") -> str:
     """One step of a remedy."""
-    said = _Speaker(age, step.parts, step.facts)
+    said = Speaker(age, step.parts, step.facts)
     return said.say(said.table.step[step.action])
 
 
@@ -76,19 +76,18 @@ def remedy_words(remedy: Remedy, age: Age = "9-12") -> str:
     return " ".join(told)
 
 
-def check_words(action: str, parts: Sequence[str], age: Age = "9-12") -> str:
-    """Why this check comes next, and what to do."""
-    said = _Speaker(age, parts, {})
-    return said.say(said.table.check[action])
-
-
-class _Speaker:
+class Speaker:
     """Says things to one age about these parts with these facts."""
 
     def __init__(self, age: Age, parts: Sequence[str], facts: Facts, **more: str) -> None:
         self.table = TABLES[age]
         slots = {**slots_of(parts, facts), **more}
         self.slots = {name: text for name, text in slots.items() if self.table.numbers or not _digits(text)}
+
+    def phrase(self, texts: Texts) -> str:
+        """What is no sentence: the first way of which every slot is known."""
+        known = (text for text in texts if self.slots.keys() >= set(SLOT.findall(text)))
+        return next(known, texts[-1]).format_map(self.slots)
 
     def maybe(self, texts: Texts, most_letters: int | None = None) -> str:
         """The first way to say it that is known and short enough, empty when there is none."""
@@ -134,7 +133,7 @@ def _one_led(step: Step, other: Step) -> bool:
 
 
 def _both_legs(step: Step, other: Step, age: Age) -> str:
-    said = _Speaker(age, step.parts, {}, high=_place(step, other), low=_place(other, step))
+    said = Speaker(age, step.parts, {}, high=_place(step, other), low=_place(other, step))
     return said.say(said.table.step["both-legs"])
 
 

@@ -29,7 +29,7 @@ class Tools:
     """The engines behind the routes, so that tests can put others in their place."""
 
     inspect: Callable[..., Found]
-    """`api.pipeline.inspect_case`: a case, the photo's bytes, and `on_stage` by keyword."""
+    """`api.recent.RecentSculptures.inspect`: a case, the photo's bytes, and `on_stage` by keyword."""
     overlay: Callable[..., str]
     """`api.drawing.overlay_svg`."""
     picture: Callable[..., bytes]
@@ -38,6 +38,8 @@ class Tools:
     """`api.seeing.look_again`: a case, the photo's bytes, and how wide in CSS px it will be shown."""
     remedy: Callable[[NDArray[np.uint8], Report, Case, int], bytes]
     """`api.remedy_picture.remedy_png`: the photo, report, case, and the rank of the remedy."""
+    answer: Callable[[Case, Report, Callable[[], bytes]], Report]
+    """`api.recent.RecentSculptures.answer`: a case with its checks, its report so far, and its photo."""
 
 
 @dataclass

@@ -340,5 +340,4 @@ AGES_13 = Sentences(
         ),
     },
     step=AGES_9_12.step,
-    check=AGES_9_12.check,
 )

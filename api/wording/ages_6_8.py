@@ -168,11 +168,4 @@ AGES_6_8 = Sentences(
         "take-out": ("Pull one end out of the dough.",),
         "close": ("Close the switch.",),
     },
-    check={
-        "turn": ("Most dark lights are in backwards. Turn it round and look.",),
-        "look-underneath": ("The photo looks right. Lift the dough and look underneath.",),
-        "press-in": ("A loose leg cannot be seen. Press all legs and leads in.",),
-        "swap-pack": ("A tired pack cannot be seen. Try another pack.",),
-        "swap-led": ("This light may be worn out. Try another one.",),
-    },
 )

@@ -323,17 +323,4 @@ AGES_9_12 = Sentences(
         "take-out": ("Pull one end of {part} out of the dough.", "Pull one end of it out of the dough."),
         "close": ("Close the switch {part}.", "Close the switch."),
     },
-    check={
-        "turn": (
-            "Nine in ten dark lights are in backwards. Turn {part} round and look.",
-            "Nine in ten dark lights are in backwards. Turn this one round and look.",
-        ),
-        "look-underneath": ("The photo looks right. Lift the dough and look underneath.",),
-        "press-in": ("A loose leg or lead cannot be seen. Press all legs and leads in.",),
-        "swap-pack": ("A tired pack cannot be seen. Try another pack.",),
-        "swap-led": (
-            "{part} may be worn out. Try another LED.",
-            "This light may be worn out. Try another LED.",
-        ),
-    },
 )

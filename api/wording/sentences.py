@@ -25,7 +25,6 @@ class Sentences:
     do     what to do, a verb first, with size and depth
     sums   what follows `do`, if its numbers are known: the sum behind it
     step   one step of a remedy, by action; `both-legs` for an LED that moves
-    check  what to check next, by action
     most_words  longest sentence; `numbers` False: no sentence has a digit
     """
 
@@ -36,8 +35,39 @@ class Sentences:
     look: Mapping[str, Texts]
     do: Mapping[str, Texts]
     step: Mapping[str, Texts]
-    check: Mapping[str, Texts]
     sums: Mapping[str, Texts] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Dialogue:
+    """What is said to one age while hands look for what the photo cannot show.
+
+    A key is an action, or `action:led` for an LED where the pack needs other words; or the code of a cause.
+
+    ask    a question that points nowhere
+    why    why this check comes next
+    do     what to do, a verb first
+    done   the same as a note of what was done, not a sentence
+    answer what is seen then, short enough for a plate: by `action:answer`, else by the answer alone
+    cause  a suspect in a list, not a sentence
+    named  the one sentence on top once it is known what it may be; `was` when the check has mended it
+    cure   what to do about it then
+    leave  what to do when the check has mended it
+    cannot_tell, cannot_tell_do  when no check tells more
+    """
+
+    ask: Mapping[str, str]
+    why: Mapping[str, Texts]
+    do: Mapping[str, Texts]
+    done: Mapping[str, Texts]
+    answer: Mapping[str, str]
+    cause: Mapping[str, Texts]
+    named: Mapping[str, Texts]
+    was: Mapping[str, Texts]
+    cure: Mapping[str, Texts]
+    leave: str
+    cannot_tell: str
+    cannot_tell_do: str
 
 
 MOST_LETTERS_ON_TOP = 44

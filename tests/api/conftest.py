@@ -1,7 +1,7 @@
 """An app over an empty folder, with stand-ins for the engines so that only the web half is tested."""
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from api.app import create_app
+from api.check_schemas import CheckedOut
 from api.routes.parts import OnStage, Tools
 from api.schemas import Case, FindingOut, LedOut, PhotoOut, PieceOut, Report
 from api.settings import Settings
@@ -75,10 +76,16 @@ def fake_seeing(case: Case, photo: bytes, width: float) -> bytes:
     return fake_picture(open_photo(photo).pixels, None, case)  # type: ignore[arg-type]
 
 
+def fake_answer(case: Case, report: Report, photo: Callable[[], bytes]) -> Report:
+    """The checks of the case, noted."""
+    told = [CheckedOut(**check.model_dump(), says="Done.") for check in case.checks]
+    return report.model_copy(update={"checked": told})
+
+
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     settings = Settings(data_dir=tmp_path, max_upload_mb=0.5)
-    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture)
+    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture, fake_answer)
     with TestClient(create_app(settings, tools)) as client:
         yield client
 

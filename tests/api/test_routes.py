@@ -90,7 +90,7 @@ def test_large_photo_is_bounded(tmp_path: Path) -> None:
     from api.settings import Settings
 
     unused: Any = None
-    nothing = Tools(unused, unused, unused, unused, unused)
+    nothing = Tools(unused, unused, unused, unused, unused, unused)
     app = create_app(Settings(data_dir=tmp_path, max_photo_side_px=640), nothing)
     with TestClient(app) as client:
         told = client.post("/photos", files={"photo": photo(2000, 1000)}).json()

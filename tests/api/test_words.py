@@ -136,7 +136,6 @@ def templates(age: Age) -> Iterator[tuple[str, Texts]]:
         ("look", table.look),
         ("do", table.do),
         ("step", table.step),
-        ("check", table.check),
         ("sums", table.sums),
     ):
         for key, texts in part.items():
@@ -153,7 +152,6 @@ def test_every_code_has_every_level(age: Age) -> None:
         assert {key.partition(":")[0] for key in part} == set(CODES)
     assert {key.partition(":")[0] for key in table.sums} == (set(CODES) if age == "13+" else set())
     assert set(table.step) == {*ACTIONS, "both-legs"}
-    assert set(table.check) == {"turn", "look-underneath", "press-in", "swap-pack", "swap-led"}
 
 
 def test_every_code_of_the_sums_has_words() -> None:
@@ -365,7 +363,7 @@ def actions() -> Iterator[Step]:
 
 
 @pytest.mark.parametrize("age", words.AGES)
-def test_steps_and_checks_keep_to_the_age(age: Age) -> None:
+def test_steps_keep_to_the_age(age: Age) -> None:
     both = Remedy(
         (
             Step("move", ("L2.long",), (0.0, 0.0), "A", facts={"dough": "rose"}),
@@ -377,7 +375,6 @@ def test_steps_and_checks_keep_to_the_age(age: Age) -> None:
         0.0,
     )
     said = [words.step_words(step, age) for step in actions()]
-    said += [words.check_words(action, ("L2",), age) for action in TABLES[age].check]
     said.append(words.remedy_words(both, age))
     for text in said:
         assert all(len(sentence.split()) <= MOST_WORDS[age] + 1 for sentence in sentences(text)), text
