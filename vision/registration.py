@@ -279,7 +279,7 @@ def _refined(one: _Shape, other: _Shape, start: Registration, bounds: tuple[floa
                  for b, k in zip(bounds, (-1, 1), strict=True))  # fmt: skip
     found = optimize.least_squares(
         misfit, begin, bounds=(low, high), loss="soft_l1", f_scale=SLACK_MM, x_scale=(0.03, 0.3, 1, 1),
-        diff_step=1e-3, max_nfev=40,
+        diff_step=(1e-3, 1e-3, 1e-3, 1e-3), max_nfev=40,
     )  # fmt: skip
     return placing(found.x)
 
