@@ -3,6 +3,7 @@
 All of it comes from the report and the case: nothing is seen or solved again.
 """
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -18,8 +19,10 @@ from api.schemas import Case, LedOut, LumpOut, PieceOut, RemedyOut, Report, Step
 MASK_PX = 1000.0
 OPEN_PX = 5
 """Cells of the mask that a cut takes away: enough that no corner holds."""
-SCRAP_SHARE = 0.02
+SCRAP_SHARE, LEAST_CELLS = 0.02, 9
 """Less than this share of a lump, and nothing in it, is no lump of its own (estimated)."""
+NEAR_MM = 6.0
+"""A contact this close to a cut or a join is settled by it (estimated)."""
 Cut = tuple[Point, Point]
 
 
@@ -50,7 +53,9 @@ def afterwards(report: Report, case: Case, remedy: RemedyOut) -> Afterwards:
             places[name], lumps[name] = at, lump
     steps = remedy.steps
     report = report.model_copy(update={"entries": lumps, "leds": _lights(report, remedy)})
-    report = _parted(report, [step.line for step in steps if step.line and step.action == "cut"], places)
+    cuts = [step.line for step in steps if step.line and step.action == "cut"]
+    mended = [*cuts, *((step.at, step.at) for step in steps if step.action == "join")]
+    report = _parted(_without_contacts(report, mended), cuts, places)
     for step in steps:
         if step.action == "join":
             report = _joined(report, step.at)
@@ -168,6 +173,29 @@ def _nearest_lumps(report: Report, at: Point) -> list[str]:
     return sorted(depth, key=lambda lump: -depth[lump])
 
 
+def _without_contacts(report: Report, mended: Sequence[Cut]) -> Report:
+    """The report without contacts close to a cut or a filled gap, where they are settled."""
+    near = NEAR_MM / report.photo.mm_per_px
+    kept = [i for i, c in enumerate(report.contacts) if all(off_line(c.at, *line) > near for line in mended)]
+    return report.model_copy(
+        update={
+            "contacts": [report.contacts[i] for i in kept],
+            "otherwise": [
+                other.model_copy(update={"contact": kept.index(other.contact)})
+                for other in report.otherwise
+                if other.contact in kept
+            ],
+        }
+    )
+
+
+def off_line(at: Point, a: Point, b: Point) -> float:
+    """Distance of `at` from the line between `a` and `b`."""
+    t = ((at[0] - a[0]) * (b[0] - a[0]) + (at[1] - a[1]) * (b[1] - a[1])) / max(math.dist(a, b) ** 2, 1e-9)
+    t = min(1.0, max(0.0, t))
+    return math.dist(at, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
+
+
 def _joined(report: Report, at: Point) -> Report:
     """The two lumps nearest to `at` made one."""
     two = sorted(_nearest_lumps(report, at)[:2])
@@ -223,7 +251,20 @@ def _replaced(
         lumps.append(LumpOut(id=letter, pieces=[piece.id for piece in made]))
         number += len(made)
     entries = dict(report.entries) | {name: letters[i] for name, i in home.items()}
-    return report.model_copy(update={"pieces": pieces, "lumps": lumps, "entries": entries})
+    first_of = [made.pieces[0] for made in lumps[-len(bodies) :]]
+    contacts = [
+        contact.model_copy(
+            update={
+                "between": tuple(
+                    first_of[grid.nearest(bodies, contact.at)] if i in lump.pieces else i
+                    for i in contact.between
+                )
+            }
+        )
+        for contact in report.contacts
+    ]
+    told = {"pieces": pieces, "lumps": lumps, "entries": entries, "contacts": contacts}
+    return report.model_copy(update=told)
 
 
 @dataclass(frozen=True)
@@ -267,7 +308,7 @@ class Grid:
         if count <= before:
             return []
         sizes = np.bincount(number.ravel(), minlength=count)[1:]
-        kept = [i for i in np.argsort(-sizes) if sizes[i] >= SCRAP_SHARE * sizes.sum()]
+        kept = [i for i in np.argsort(-sizes) if sizes[i] >= max(LEAST_CELLS, SCRAP_SHARE * sizes.sum())]
         return [np.asarray(number == i + 1, np.uint8) for i in kept]
 
     def nearest(self, bodies: Sequence[NDArray[np.uint8]], at: Point) -> int:

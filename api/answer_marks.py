@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from api.afterwards import off_line
 from api.canvas import Sheet, Tag, mm_number, put_strung
 from api.marks import INK, PAPER, PLUS, Point, el, mark, num, use
 from api.placing import Taken, along, around
@@ -33,18 +34,11 @@ def walk(sheet: Sheet, taken: Taken) -> str:
         )
         off = STEP_SIDE_UNITS * sheet.scale * (1 if i % 2 else -1) / (math.hypot(dx, dy) or 1.0)
         at = x - dy * off, y + dx * off
-        if any(_off(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for a, b, _ in cut_lines(sheet)):
+        if any(off_line(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for a, b, _ in cut_lines(sheet)):
             continue  # the cut lies over the walk
         taken.add([around(at, 12 * sheet.scale, 12 * sheet.scale)])
         drawn.append(mark(at, use("footstep"), sheet.scale, f"step n{i}", math.degrees(math.atan2(dy, dx))))
     return el("g", *drawn, class_="walk")
-
-
-def _off(at: Point, a: Point, b: Point) -> float:
-    """Distance of `at` from the line between `a` and `b`."""
-    t = ((at[0] - a[0]) * (b[0] - a[0]) + (at[1] - a[1]) * (b[1] - a[1])) / max(math.dist(a, b) ** 2, 1e-9)
-    t = min(1.0, max(0.0, t))
-    return math.dist(at, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
 
 
 def cut_lines(sheet: Sheet) -> list[tuple[Point, Point, float | None]]:

@@ -274,7 +274,7 @@ def _write_remedy(target: Path, result: Result, rank: int) -> None:
 
 
 def tell_hints(report: Report, level: Level) -> None:
-    """Print questions, or where to look, and how the lights are now: no remedy, no sums, no check."""
+    """Print questions, or where to look, and how the lights are now: no remedy and no sums."""
     for warning in report.photo.warnings:
         out.print(Text(warning))
     if any(f.level == "stop" for f in report.findings):
@@ -283,6 +283,8 @@ def tell_hints(report: Report, level: Level) -> None:
         out.print(Text(f"{LEVEL_SIGN[kind]} {said}"))
     if not report.findings:
         out.print("Nothing to fix can be seen on this photo.")
+    if report.next_check is not None and report.next_check.ask:
+        out.print(Text(f"Ask next: {report.next_check.ask}"))
     table = Table("LED", "looks", box=None, pad_edge=False)
     for led in report.leds:
         table.add_row(led.id, STATE_SIGN[led.state])

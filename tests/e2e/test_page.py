@@ -139,7 +139,7 @@ def test_whole_job_by_mouse(browser: Browser, address: str) -> None:
         sentences = set()
         for level in ("Ask", "Look", "Do"):
             plate(page, level).click()
-            sentences.add(page.locator("#words .do").inner_text())
+            sentences.add(page.locator("#words .answer .say").inner_text())
         assert len(sentences) == 3
         plate(page, "Lumps").click()
         page.wait_for_selector("#picture .found .lump, #picture .found pattern", state="attached")

@@ -4,10 +4,12 @@
 import { el, plate, symbol } from "./dom.js";
 import { suggestName } from "./dough-names.js";
 import { colourAt, createFlow } from "./flow.js";
-import { emptyJob, nextTarget, paletteOf } from "./job.js";
+import { emptyJob, nextTarget, paletteOf, toCase } from "./job.js";
 import * as keep from "./keep.js";
 import { openMore, openSamples } from "./sheets.js";
+import { createDialogue } from "./dialogue.js";
 import { answer, lumpsPlate } from "./screens/answer.js";
+import { check, isMain } from "./screens/check.js";
 import { colours, size } from "./screens/colours.js";
 import { entries } from "./screens/entries.js";
 import { start } from "./screens/start.js";
@@ -19,13 +21,13 @@ import { say } from "./words.js";
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 
 const SCREENS = /** @type {Record<string, (app: any) => {words: any[], foot: any[]}>} */ ({
-  start, colours, size, entries, answer, waiting, trouble, offline,
+  start, colours, size, entries, answer, check, waiting, trouble, offline,
 });
-const STEP = /** @type {Record<string, number>} */ ({ start: 0, colours: 1, size: 1, entries: 2, waiting: 3, answer: 3 });
+const STEP = /** @type {Record<string, number>} */ ({ start: 0, colours: 1, size: 1, entries: 2, waiting: 3, answer: 3, check: 3 });
 const BACK = /** @type {Record<string, string>} */ ({
-  colours: "start", size: "colours", entries: "colours", answer: "entries", waiting: "entries", offline: "start", trouble: "start",
+  colours: "start", size: "colours", entries: "colours", answer: "entries", check: "answer", waiting: "entries", offline: "start", trouble: "start",
 });
-const WITH_PICTURE = ["colours", "size", "entries", "answer", "waiting", "offline", "trouble"];
+const WITH_PICTURE = ["colours", "size", "entries", "answer", "check", "waiting", "offline", "trouble"];
 
 const remember = (/** @type {string} */ key, /** @type {string} */ value) => {
   try {
@@ -54,10 +56,15 @@ const store = createStore({
   /** @type {string | null} */ previewNote: null,
   previewing: false,
   /** @type {any} */ inspection: null,
+  /** @type {string | null} */ asked: null,
+  /** @type {import("./dialogue.js").Pending | null} */ pending: null,
+  checkNote: "",
+  /** @type {string | null} */ checkPick: null,
   finding: 0,
   level: remembered("level") ?? "do",
   lumps: false,
   numbers: false,
+  /** @type {any} */ picked: null,
   hand: remembered("hand") ?? "right",
   photoDim: false,
   /** @type {any} */ wait: null,
@@ -83,7 +90,7 @@ const app = {
     store.forget();
     store.set({
       ...then, photo, job, active: 0, adding: false, pieces: null, previewNote: null, inspection: null, finding: 0,
-      target: nextTarget(job), led: null, numbers: false, wanted: false, loose: false,
+      asked: null, pending: null, checkNote: "", checkPick: null, target: nextTarget(job), led: null, numbers: false, wanted: false, loose: false,
     });
     nameColours();
   },
@@ -146,6 +153,13 @@ const app = {
   },
   chooseSample: () => openSamples(app),
   inspect: () => flow.inspect(),
+  /** @param {any} asked @param {string} given */
+  answerCheck: (asked, given) => dialogue.answer(asked, given),
+  undoCheck: () => dialogue.undo(),
+  goOn() {
+    const { inspection } = store.get();
+    go(inspection ? (isMain(inspection.report) ? "check" : "answer") : "colours");
+  },
   retry: () => flow.retry(),
   sample: (/** @type {string} */ name) => flow.sample(name),
   whole: () => stage.whole(),
@@ -158,6 +172,7 @@ const app = {
 };
 
 const flow = createFlow(app);
+const dialogue = createDialogue(app);
 const stage = createStage(app);
 
 /** @param {string} screen */
@@ -187,7 +202,7 @@ function render(state) {
   $("bar").classList.toggle("loose", Boolean(state.photo && !state.photo.id));
   $("stage").hidden = !(WITH_PICTURE.includes(state.screen) && state.photo?.w);
   $("scene").hidden = state.screen !== "start";
-  $("words").classList.toggle("tied", state.screen === "answer");
+  $("words").classList.toggle("tied", ["answer", "check"].includes(state.screen));
   $("words").replaceChildren(...screen.words.filter(Boolean));
   $("foot").replaceChildren(...screen.foot.filter(Boolean));
   $("foot").hidden = !screen.foot.some(Boolean);
@@ -202,7 +217,10 @@ function render(state) {
 
 /** @param {any} state */
 function platesOnPicture(state) {
-  if (state.screen === "answer") return [lumpsPlate(app, "on-laptop")];
+  if (state.screen === "answer") {
+    const told = state.level === "do" || !state.inspection.report.findings.length;
+    return told ? [lumpsPlate(app, "on-laptop")] : [];
+  }
   if (!["colours", "size", "entries"].includes(state.screen)) return [];
   return [
     plate("\u2212", () => stage.zoom(1 / 1.6), { kind: "zoom", "aria-label": say("farther") }),
@@ -254,7 +272,8 @@ store.subscribe((state, before) => {
   const opened = state.screen !== before.screen || state.photo?.url !== before.photo?.url;
   if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
   stage.draw(state);
-  if (state.screen !== before.screen) announce(state);
+  dialogue.changed(state, before);
+  if (state.screen !== before.screen || (state.screen === "check" && state.inspection !== before.inspection)) announce(state);
   if (state.job !== before.job || state.photo !== before.photo) changed(state, before);
 });
 
@@ -263,7 +282,7 @@ function announce(state) {
   const title = $("words").querySelector(".say")?.textContent ?? "";
   const alarm = $("alarm").hidden ? "" : `${$("alarm").textContent} `;
   app.speak(alarm + title);
-  if (state.screen === "answer") $("words").querySelector(".say").setAttribute("tabindex", "-1");
+  if (["answer", "check"].includes(state.screen)) $("words").querySelector(".say").setAttribute("tabindex", "-1");
 }
 
 /** @param {any} state @param {any} before */
@@ -307,5 +326,14 @@ keep.kept().then((old) => {
   if (!url) return;
   store.set({ photo: { ...photo, url }, job });
   flow.retry();
+  restoreDialogue();
 });
+/** Goes on with the dialogue of the kept photo, if nothing was tapped since. */
+async function restoreDialogue() {
+  const dialogueKept = await keep.keptDialogue();
+  const { photo, job } = store.get();
+  if (!dialogueKept || !photo?.id || dialogueKept.asked !== JSON.stringify(toCase(job, photo.id))) return;
+  store.set({ asked: dialogueKept.asked });
+  dialogue.restore(dialogueKept);
+}
 document.documentElement.dataset.ready = "yes";

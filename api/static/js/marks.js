@@ -59,7 +59,7 @@ export function sizeLine(points) {
 }
 
 /** @param {import("./job.js").Job} job */
-export function leads(job) {
+function leads(job) {
   return ["plus", "minus"].flatMap((key) => {
     const at = entryAt(job, key);
     return at ? [mark(at, use(`lead-${key}`))] : [];
@@ -72,6 +72,14 @@ export function entries(job, k) {
   const legs = job.leds.flatMap((one) => [one.long_leg, one.short_leg]);
   const taken = /** @type {Point[]} */ ([job.plus, job.minus, ...legs].filter(Boolean));
   return [...job.leds.flatMap(led), ...leads(job), ...job.leds.flatMap((one) => ledTag(one, taken, k))];
+}
+
+/** Both leads, and the legs of these LEDs where they are; or `beside` each lead, as they are to be held.
+ * @param {import("./job.js").Job} job @param {string[]} ids @param {Point[]} beside */
+export function entriesOf(job, ids, beside) {
+  const legs = beside.length ? [] : job.leds.filter((one) => ids.includes(one.id)).flatMap(led);
+  const held = beside.map((at, i) => mark(at, svg("g", { transform: "translate(25 0)" }, use(i ? "leg-short" : "leg-long"))));
+  return [...legs, ...leads(job), ...held];
 }
 
 /** @param {import("./job.js").Led} one */

@@ -59,21 +59,40 @@ export async function stage(token) {
   return (await (await ask("GET", `stages/${token}`)).json()).stage;
 }
 
+/** @param {string} id */
+export const inspection = async (id) => (await ask("GET", `inspections/${id}`)).json();
+
+/** One answer more, or with `check` null the last one taken back. @param {import("./dialogue.js").Pending} pending */
+export async function answerCheck({ id, check, after }) {
+  const where = `inspections/${id}/checks`;
+  const sent = check ? ask("POST", `${where}?after=${after}`, check) : ask("DELETE", `${where}/last?after=${after}`);
+  return (await sent).json();
+}
+
 /** @param {string} id
- * @param {{finding: number | null, layers: string[], scale: number, frame: number[]}} wish
+ * @param {{finding: number | null, layers: string[], level: string, remedy: number | null, when: string, scale: number,
+ * frame: number[]}} wish
  * @returns {Promise<string>} */
-export async function overlay(id, { finding, layers, scale, frame }) {
+export async function overlay(id, { finding, layers, level, remedy, when, scale, frame }) {
   const query = new URLSearchParams({
+    level,
     layers: layers.join(","),
     px_per_mark: scale.toFixed(3),
     frame: frame.map((v) => v.toFixed(1)).join(","),
   });
   if (finding !== null) query.set("finding", String(finding));
+  if (remedy !== null) {
+    query.set("remedy", String(remedy));
+    query.set("when", when);
+  }
   return (await ask("GET", `inspections/${id}/overlay.svg?${query}`)).text();
 }
 
-/** @param {string} id */
-export const pictureUrl = (id) => `inspections/${id}/picture.png`;
+/** @param {string} id @param {string} level */
+export const pictureUrl = (id, level) => `inspections/${id}/picture.png?level=${level}`;
+
+/** @param {string} id @param {number} rank */
+export const remedyUrl = (id, rank) => `inspections/${id}/remedy.png?rank=${rank}`;
 
 /** @returns {Promise<{name: string, title: string}[]>} */
 export const samples = async () => (await ask("GET", "samples")).json();

@@ -3,9 +3,11 @@
 
 import { bounds, inside, padded } from "./geometry.js";
 import { entryAt, targets, withEntry } from "./job.js";
-import { entries, leads, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
+import { entries, entriesOf, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
 import { createPicture } from "./picture.js";
 import { placeEntry } from "./screens/entries.js";
+import { checkLayers, checkParts, checkPlace } from "./screens/check.js";
+import { planOf } from "./screens/plans.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
 
@@ -15,6 +17,7 @@ const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementB
 const REDRAW_MS = 250;
 const SLIP_CSS = 18; // so far the slip lies over the foot of the picture on a phone
 const TAPPED = ["colours", "size", "entries"];
+const TOLD = ["answer", "check"];
 
 /** @param {any} app */
 export function createStage(app) {
@@ -35,16 +38,20 @@ export function createStage(app) {
     moved: () => {
       drawThread();
       clearTimeout(redraw);
-      redraw = setTimeout(() => app.state().screen === "answer" && showOverlay(app.state()), REDRAW_MS);
+      redraw = setTimeout(() => TOLD.includes(app.state().screen) && showOverlay(app.state()), REDRAW_MS);
     },
   });
 
   function drawThread() {
     const state = app.state();
-    const eyelet = state.screen === "answer" && eyeletAt();
+    const eyelet = TOLD.includes(state.screen) && eyeletAt();
+    if (state.screen === "check") {
+      const at = state.level !== "ask" && eyelet && checkPlace(state);
+      return $("thread").replaceChildren(...(at ? thread(picture.onScreen(at), eyelet, "", taken()) : []));
+    }
     const found = state.inspection?.report.findings[state.finding];
-    const shown = eyelet && found && state.level !== "ask";
-    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), eyelet, label(found, state.level), taken()) : []));
+    const shown = eyelet && found && state.level !== "ask" && planOf(state).when === "now";
+    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), eyelet, label(found, state), taken()) : []));
   }
 
   /** @param {any} state */
@@ -53,9 +60,9 @@ export function createStage(app) {
     if (!photo?.w || $("stage").hidden) return void $("thread").replaceChildren();
     picture.setPhoto(photo.url, photo.w, photo.h);
     $("picture").setAttribute("aria-label", say(TAPPED.includes(screen) ? "picture_tap" : "picture_see"));
-    const answered = screen === "answer";
+    const answered = TOLD.includes(screen);
     picture.setLines(answered ? [] : outlines(screen === "entries" || screen === "size" ? [] : state.pieces ?? []));
-    picture.setMarks(answered ? askMarks(state) : marksOf(state, picture.scale()));
+    picture.setMarks(screen === "answer" ? [] : marksOf(state, picture.scale()));
     picture.setLamp(answered ? lampOf(state) : null);
     if (!answered || !state.inspection) picture.setFound(null);
     else showOverlay(state);
@@ -65,9 +72,12 @@ export function createStage(app) {
 
   /** Asks for the marks as they fit the part of the photo that is seen now. @param {any} state */
   async function showOverlay(state) {
-    const { inspection, finding } = state;
-    const layers = layersOf(state);
-    const what = [inspection.id, finding, ...layers].join(" ");
+    const { inspection, finding, screen } = state;
+    const checks = screen === "check";
+    const layers = checks ? checkLayers(state) : layersOf(state);
+    const { plan, when } = checks ? { plan: null, when: "now" } : planOf(state);
+    const level = !checks && inspection.report.findings.length ? state.level : "do";
+    const what = [screen, inspection.id, finding, level, plan?.rank, when, ...layers].join(" ");
     const { x, y, w, h } = picture.view();
     const scale = picture.scale();
     const covered = innerWidth < 900 ? SLIP_CSS * scale : 0;
@@ -75,11 +85,11 @@ export function createStage(app) {
     const key = `${what} ${frame.map(Math.round)}`;
     if (key === overlayKey) return;
     overlayKey = key;
-    if (!layers.length || what !== walked) picture.setFound(null);
-    if (!layers.length) return;
-    const wish = { finding: inspection.report.findings.length ? finding : null, layers, scale, frame };
+    if (what !== walked) picture.setFound(null);
+    const about = !checks && inspection.report.findings.length ? finding : null;
+    const wish = { finding: about, layers, level, remedy: plan?.rank ?? null, when, scale, frame };
     const text = await server.overlay(inspection.id, wish).catch(() => null);
-    if (overlayKey !== key || app.state().screen !== "answer") return;
+    if (overlayKey !== key || app.state().screen !== screen) return;
     picture.setFound(text, what !== walked);
     walked = what;
     drawThread();
@@ -91,9 +101,9 @@ export function createStage(app) {
     if (!state.photo?.w) return;
     picture.measure();
     const body = sculpture(state);
-    const room = { answer: 0.12, entries: 0.08 }[/** @type {string} */ (state.screen)] ?? 0.2;
+    const room = { answer: 0.12, check: 0.12, entries: 0.08 }[/** @type {string} */ (state.screen)] ?? 0.2;
     const box = body && body.w > 0 && body.h > 0 ? padded(body, room) : wholeOf(state);
-    const covered = state.screen === "answer" && innerWidth < 900; // the slip lies over the foot of the picture
+    const covered = TOLD.includes(state.screen) && innerWidth < 900; // the slip lies over the foot of the picture
     picture.look(covered ? { ...box, h: box.h * 1.1 } : box, false);
   }
 
@@ -106,9 +116,9 @@ export function createStage(app) {
   return { draw, aim, drawThread, whole: picture.whole, zoom };
 }
 
-/** Layers of the server's overlay: only `do` shows what to do; the rest is added by its plates. @param {any} state */
-function layersOf({ level, lumps, numbers, inspection }) {
-  const layers = inspection.report.findings.length ? (level === "do" ? ["answer"] : []) : ["lights"];
+/** Layers of the server's overlay; it keeps back what the level does not tell. @param {any} state */
+function layersOf({ lumps, numbers, inspection }) {
+  const layers = inspection.report.findings.length ? ["answer"] : ["lights"];
   return [...layers, ...(lumps ? ["lumps"] : []), ...(numbers ? ["numbers", "lights"] : [])];
 }
 
@@ -126,15 +136,15 @@ function sculpture({ pieces, job, screen }) {
 }
 
 /** @param {any} state @param {number} scale photo pixels per CSS pixel */
-function marksOf({ screen, job, active, adding }, scale) {
+function marksOf(state, scale) {
+  const { screen, job, active, adding } = state;
+  if (screen === "check") {
+    const { parts, beside } = checkParts(state);
+    return entriesOf(job, parts, beside);
+  }
   if (screen === "colours") return samples(job.palette, adding ? -1 : active);
   if (screen === "size") return sizeLine(job.size.points);
   return entries(job, scale);
-}
-
-/** The question points nowhere: it shows the two leads and nothing else. @param {any} state */
-function askMarks({ level, job, inspection }) {
-  return level === "ask" && inspection.report.findings.length ? leads(job) : [];
 }
 
 /** What can be dragged. @param {any} state @returns {{key: string, at: Point}[]} */
@@ -178,17 +188,22 @@ function lampOf(state) {
   const body = sculpture(state) ?? wholeOf(state);
   const across = Math.max(body.w, body.h);
   /** @type {Point} */ const centre = [body.x + body.w / 2, body.y + body.h / 2];
-  if (!found || state.level === "ask") return { at: centre, r: across * 0.95, dark: 0.5, core: 0.6 };
+  const checked = state.screen === "check" && state.level !== "ask" && checkPlace(state);
+  if (checked) return { at: checked, r: across * 0.74, dark: 0.62, core: 0.34 };
+  if (!found || state.screen === "check" || state.level === "ask" || planOf(state).when === "then") return { at: centre, r: across * 0.95, dark: 0.5, core: 0.6 };
   return { at: found.at, r: across * 0.74, dark: 0.62, core: 0.34 };
 }
 
 /** Where tags already stand, in CSS pixels of the window. @returns {DOMRect[]} */
 const taken = () => [...document.querySelectorAll("#picture .found .light")].map((tag) => tag.getBoundingClientRect());
 
-/** @param {any} found @param {string} level */
-function label(found, level) {
+/** The length of the cut, where the plan makes the cut that the finding tells. @param {any} found @param {any} state */
+function label(found, state) {
+  const { plan } = planOf(state);
+  if (state.level !== "do" || found.cut_mm === null) return "";
+  if (plan && !plan.steps.some((/** @type {any} */ step) => String(step.line) === String(found.cut))) return "";
   const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
-  return level === "do" && found.cut_mm !== null && told ? say("tag_cut", { mm: told[1] }) : "";
+  return told ? say("tag_cut", { mm: told[1] }) : "";
 }
 
 /** Where the thread is tied to the slip: its top edge on a phone, its left edge on a laptop. @returns {Point | null} */

@@ -126,8 +126,44 @@ const WORDS = {
   cautions: "Take care",
   next_check: "Check this too",
   steps_all: "All steps",
+  also_hint: "Ask this too",
+  plan_now: "Now",
+  plan_tabs: "What the picture shows",
+  plan_after: ({ action }) => AFTER[action] ?? "Afterwards",
+  plan_after_many: ({ action }) => `${AFTER[action]}s`,
+  plan_after_both: "After both steps",
+  plan_after_all: "After all steps",
+  plan_then: ({ ids, state }) => `${listed(ids)} ${state}`,
+  plan_more: ({ n }) => (n === 1 ? "Then one more step." : `Then ${n} more steps.`),
+  plan_rank: ({ rank }) => `Plan ${rank}`,
+  plan_time: ({ seconds }) =>
+    seconds < 90 ? `About ${Math.max(5, 5 * Math.round(seconds / 5))}\u00a0s.` : `About ${Math.round(seconds / 60)}\u00a0min.`,
+  plan_unplug: "Unplug the pack first.",
+  plan_save: "Keep now and after",
+  plans_title: "Ways to mend it",
   tag_cut: ({ mm }) => `cut ${mm}\u00a0mm`,
 
+
+  check_open: "Check by hand",
+  check_ask: "The photo cannot show it.",
+  check_tell: "Tell me what to do",
+  check_seconds: ({ seconds }) => `About ${seconds}\u00a0seconds.`,
+  check_seconds_best: ({ seconds }) => `About ${seconds}\u00a0seconds, and it tells the most.`,
+  check_quick: "It is quick.",
+  check_slow: "It takes a little while.",
+  check_answers: "What do you see now?",
+  check_suspects: "What it could be",
+  check_in_ten: "in 10 such cases",
+  check_more_peas: "more peas: likelier",
+  check_peas: ({ n }) => `${n} in 10`,
+  check_so_far: "Checked so far",
+  check_undo: "Undo the last answer",
+  check_others: "Or check this first",
+  check_named: "most likely",
+  check_mended: "found",
+  check_alike: "These look alike:",
+  check_back: "What was found",
+  check_kept: "No way to the laptop. Your answer is kept here and goes over by itself.",
 
   wait_title: "Looking at the dough.",
   wait_photo: "The photo goes over.",
@@ -160,6 +196,19 @@ const WORDS = {
   more_whole: "Show the whole photo",
 };
 
+const AFTER = /** @type {Record<string, string>} */ ({
+  turn: "After the turn",
+  "swap-leads": "After the swap",
+  cut: "After the cut",
+  move: "After the move",
+  join: "After the join",
+  "press-in": "After pressing in",
+  "thicken-wall": "With a thicker wall",
+  "take-out": "After taking it out",
+  close: "With the switch closed",
+});
+/** @param {string[]} names */
+const listed = (names) => names.join(", ").replace(/, (?=[^,]*$)/, " and ");
 const OUTLINED = { conductive: "outlined whole", insulating: "outlined in dashes", table: "no outline" };
 
 /** @param {string} key @param {Record<string, any>} [told] @returns {string} */

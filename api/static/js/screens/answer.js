@@ -3,21 +3,23 @@
 
 import { el, plate, symbol, tabs } from "../dom.js";
 import { pictureUrl } from "../server.js";
+import { allSteps, nowThen, otherPlans, planOf, planPicture, planWords, pressed, unplugsFirst } from "./plans.js";
 import { say } from "../words.js";
 
 /** @param {any} app */
 export function answer(app) {
-  const { inspection, finding } = app.state();
+  const { inspection, finding, level } = app.state();
   const { report } = inspection;
   const found = report.findings[finding];
   const now = statesNow(inspection);
   return {
     words: [
-      el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(report, now)), lights(report, now)),
+      el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(report, now)),
+        lights(report, now, !found || level === "do" ? planOf(app.state()).plan ?? report.remedies[0] : null)),
       more(app, report),
     ],
     foot: [
-      plate(say("numbers"), () => app.set({ numbers: !app.state().numbers }), { "aria-pressed": String(app.state().numbers) }),
+      nowThen(app),
       plate(say("done"), () => app.lookAgain(), { kind: "main" }),
     ],
   };
@@ -29,13 +31,17 @@ function statesNow({ report, case: told }) {
   return new Map(report.leds.map((/** @type {any} */ led) => [led.id, seen.get(led.id) ?? led.state]));
 }
 
-/** @param {any} app @param {any} found */
+/** A question or where to look is all there is on its level. @param {any} app @param {any} found */
 function fault(app, found) {
-  const { level } = app.state();
+  const { level, inspection } = app.state();
+  const { plan } = planOf(app.state());
   const choices = ["ask", "look", "do"].map((value) => ({ value, words: say(value) }));
+  const does = plan ? planWords(plan, found) : found.do;
+  const unplug = unplugsFirst(inspection.report, plan);
   return [
-    el("h1", { class: "say" }, found.why),
-    el("p", { class: "do", "aria-live": "polite" }, ...(level === "do" ? verbFirst(found.do) : [found[level]])),
+    el("h1", { class: "say", "aria-live": "polite" }, level === "do" ? found.why : found[level]),
+    level === "do" && el("p", { class: "do", "aria-live": "polite" },
+      ...(unplug ? [el("b", {}, say("plan_unplug")), ` ${does}`] : verbFirst(does))),
     tabs(choices, level, (value) => app.setLevel(value), { label: say("tabs_label") }),
   ];
 }
@@ -61,18 +67,16 @@ function good(report, now) {
   ];
 }
 
-/** @param {any} report @param {Map<string, string>} now */
-function lights(report, now) {
-  const then = report.remedies[0]?.then ?? {};
+/** What will light with a plan; without one only how the lights are.
+ * @param {any} report @param {Map<string, string>} now @param {any} plan */
+function lights(report, now, plan) {
   const items = report.leds.map((/** @type {any} */ led) => {
     const before = /** @type {string} */ (now.get(led.id));
-    const after = then[led.id] ?? before;
+    const after = plan?.then[led.id] ?? before;
     const changed = after !== before;
     const will = before === "off" && after === "bright" ? "on" : after;
-    const words = changed
-      ? say(`light_will_${will}`)
-      : say(report.remedies.length ? "light_stays" : "light_now", { state: before });
-    const pair = report.remedies.length
+    const words = changed ? say(`light_will_${will}`) : say(plan ? "light_stays" : "light_now", { state: before });
+    const pair = plan
       ? [symbol(`led-${before}`, "led"), symbol("then", "arrow"), symbol(`led-${after}`, "led")]
       : [symbol(`led-${before}`, "led")];
     return el("li", { class: changed ? "changed" : "" },
@@ -83,11 +87,15 @@ function lights(report, now) {
 
 /** @param {any} app @param {any} report */
 function more(app, report) {
-  const { numbers } = app.state();
-  const picture = { class: "plate", href: pictureUrl(app.state().inspection.id), download: "doughsight.png" };
+  const { numbers, level, finding, inspection } = app.state();
+  const all = level === "do" || !report.findings[finding];
+  const href = pictureUrl(inspection.id, all ? "do" : level);
+  const picture = el("a", { class: "plate", href, download: "doughsight.png" }, say("picture_save"));
+  const facts = all && [pressed(say("numbers"), numbers, () => app.set({ numbers: !numbers })), lumpsPlate(app, "on-phone")];
   return el("div", { class: "more-found" },
-    numbers && figures(report), others(app, report), allSteps(report), check(report),
-    el("div", { class: "plates" }, lumpsPlate(app, "on-phone"), el("a", picture, say("picture_save"))),
+    allSteps(app), otherPlans(app), all && numbers && figures(report, planOf(app.state()).plan ?? report.remedies[0]),
+    others(app, report), check(app, report, all),
+    el("div", { class: "plates" }, ...(facts || []), picture, planPicture(app)),
     cautions(report));
 }
 
@@ -101,28 +109,28 @@ export function lumpsPlate(app, kind) {
 /** @param {string} title @param {...any} children */
 const part = (title, ...children) => el("section", {}, el("h2", {}, say(title)), ...children);
 
-/** @param {any} app @param {any} report */
+/** The other findings, each in the words of the level; what is said already is not said twice.
+ * @param {any} app @param {any} report */
 function others(app, report) {
-  const rest = report.findings.map((/** @type {any} */ one, /** @type {number} */ i) => ({ one, i }))
-    .filter(({ i }) => i !== app.state().finding);
+  const { finding, level } = app.state();
+  const words = (/** @type {any} */ one) => (level === "do" ? one.why : one[level]);
+  const said = new Set(report.findings.slice(finding, finding + 1).map(words));
+  const rest = report.findings.map((/** @type {any} */ one, /** @type {number} */ i) => ({ one, i, text: words(one) }))
+    .filter((/** @type {any} */ { i, text }) => i !== finding && (level === "do" || (!said.has(text) && said.add(text))));
   if (!rest.length) return null;
-  return part("also", el("ul", { class: "others" }, ...rest.map(({ one, i }) =>
+  return part(level === "do" ? "also" : "also_hint", el("ul", { class: "others" }, ...rest.map((/** @type {any} */ { one, i, text }) =>
     el("li", {},
       el("span", { class: `level ${one.level}` }, symbol(`level-${one.level}`), say(`level_${one.level}`)),
-      el("span", {}, one.why),
-      plate(say("show"), () => app.set({ finding: i }), { kind: "quiet push", "aria-label": `${say("show")}: ${one.why}` })))));
+      el("span", {}, text),
+      plate(say("show"), () => app.set({ finding: i }), { kind: "quiet push", "aria-label": `${say("show")}: ${text}` })))));
 }
 
-/** Shown when the first remedy has more steps than the slip tells. @param {any} report */
-function allSteps(report) {
-  const steps = report.remedies[0]?.steps ?? [];
-  if (steps.length < 2) return null;
-  return part("steps_all", el("ol", {}, ...steps.map((/** @type {any} */ step) => el("li", {}, step.do))));
-}
-
-/** @param {any} report */
-function check(report) {
-  return report.next_check && part("next_check", el("p", { class: "label" }, report.next_check.why));
+/** Below `do` the next check is a question only. @param {any} app @param {any} report @param {boolean} all */
+function check(app, report, all) {
+  if (!report.enquiry) return null;
+  const text = report.next_check && (all ? report.next_check.why : report.next_check.ask);
+  return part("next_check", text && el("p", { class: "label" }, text),
+    plate(say("check_open"), () => app.go("check"), { kind: "below" }));
 }
 
 /** @param {any} report */
@@ -132,9 +140,9 @@ function cautions(report) {
   return part("cautions", el("ul", { class: "plain" }, ...said.map((/** @type {string} */ one) => el("li", {}, one))));
 }
 
-/** @param {any} report */
-function figures(report) {
-  const then = report.remedies[0]?.then_mA ?? {};
+/** @param {any} report @param {any} plan */
+function figures(report, plan) {
+  const then = plan?.then_mA ?? {};
   const rows = report.leds.map((/** @type {any} */ led) => {
     const after = then[led.id] === undefined ? "" : say("numbers_then", { mA: round(then[led.id]) });
     return say("numbers_led", { id: led.id, mA: round(led.current_mA) }) + after;

@@ -1,0 +1,113 @@
+// @ts-check
+/** Plans: which remedy is looked at, and whether the picture shows it now or as it will be. */
+
+import { el, plate, tabs } from "../dom.js";
+import { remedyUrl } from "../server.js";
+import { say } from "../words.js";
+
+const MOST_PLANS = 3;
+const MANY = new Set(["cut", "turn", "move"]);
+const LIVE = new Set(["cut", "swap-leads"]); // before these the pack is unplugged
+
+/** The plan that picture and slip are about, null where a hint keeps it back; a new answer starts at the first.
+ * @param {any} state @returns {{plan: any, when: "now" | "then"}} */
+export function planOf({ inspection, finding, level, picked }) {
+  const remedies = inspection?.report.remedies ?? [];
+  if (level !== "do" || finding !== 0 || !remedies.length) return { plan: null, when: "now" };
+  const mine = picked?.of === inspection.id ? picked : { rank: 1, when: "now" };
+  const plan = remedies.find((/** @type {any} */ one) => one.rank === mine.rank) ?? remedies[0];
+  return { plan, when: mine.when };
+}
+
+/** @param {any} app @param {{rank?: number, when?: string}} patch */
+function pick(app, patch) {
+  const { plan, when } = planOf(app.state());
+  app.set({ picked: { of: app.state().inspection.id, rank: plan.rank, when, ...patch } });
+}
+
+/** `Now` and `After the cut`, which change what the picture shows in place. @param {any} app */
+export function nowThen(app) {
+  const { plan, when } = planOf(app.state());
+  if (!plan) return null;
+  const choices = [{ value: "now", words: say("plan_now") }, { value: "then", words: afterWords(plan) }];
+  const chosen = (/** @type {string} */ value) => {
+    pick(app, { when: value });
+    app.speak(value === "then" ? `${afterWords(plan)}: ${foretold(plan)}` : say("plan_now"));
+  };
+  return tabs(choices, when, chosen, { label: say("plan_tabs"), tight: true });
+}
+
+/** @param {any} plan */
+export function afterWords(plan) {
+  const actions = new Set(plan.steps.map((/** @type {any} */ step) => step.action));
+  const [action] = actions;
+  if (plan.steps.length === 1) return say("plan_after", { action });
+  if (actions.size === 1 && MANY.has(action)) return say("plan_after_many", { action });
+  return say(plan.steps.length === 2 ? "plan_after_both" : "plan_after_all");
+}
+
+/** What shines then, in words. @param {any} plan */
+function foretold(plan) {
+  const ids = (/** @type {string} */ state) => Object.keys(plan.then).filter((id) => plan.then[id] === state);
+  const said = ["bright", "dim", "off"].filter((state) => ids(state).length);
+  return said.map((state) => say("plan_then", { ids: ids(state), state })).join(", ");
+}
+
+/** What to do, in words: as the finding says it where the plan does just that.
+ * @param {any} plan @param {any} found */
+export function planWords(plan, found) {
+  const [first, ...others] = plan.steps;
+  if (others.length) return `${first.do} ${say("plan_more", { n: others.length })}`;
+  const same = first.action === "cut" ? String(first.line) === String(found.cut) : first.action === "turn" && found.parts.includes(first.parts[0]);
+  return same ? found.do : plan.do;
+}
+
+/** Whether the pack is to be unplugged before this plan, though nothing is hot. @param {any} report @param {any} plan */
+export function unplugsFirst(report, plan) {
+  const hot = report.findings.some((/** @type {any} */ one) => one.level === "stop");
+  const live = (/** @type {any} */ step) => LIVE.has(step.action) || step.parts.some((/** @type {string} */ name) => name.startsWith("pack"));
+  return Boolean(plan) && !hot && plan.steps.some(live);
+}
+
+/** All steps of the plan, with the numbers that stand on the picture. @param {any} app */
+export function allSteps(app) {
+  const { plan } = planOf(app.state());
+  if (!plan || plan.steps.length < 2) return null;
+  const steps = plan.steps.map((/** @type {any} */ step) => el("li", {}, step.do));
+  return el("section", {}, el("h2", {}, say("steps_all")), el("ol", { class: "steps" }, ...steps));
+}
+
+/** A plate for each of the best plans; one of them is looked at. @param {any} app */
+export function otherPlans(app) {
+  const { plan } = planOf(app.state());
+  const remedies = app.state().inspection.report.remedies.slice(0, MOST_PLANS);
+  if (!plan || remedies.length < 2) return null;
+  const plates = remedies.map((/** @type {any} */ one) =>
+    el("li", {}, el("button", {
+      type: "button",
+      class: "plate plan",
+      "aria-pressed": String(one.rank === plan.rank),
+      onclick: () => pick(app, { rank: one.rank }),
+    },
+    el("b", {}, say("plan_rank", { rank: one.rank })),
+    el("span", {}, shortWords(one)),
+    el("span", { class: "small" }, `${foretold(one)}. ${say("plan_time", { seconds: one.seconds })}`))));
+  return el("section", {}, el("h2", {}, say("plans_title")), el("ol", { class: "plans" }, ...plates));
+}
+
+/** The plan in a line. @param {any} plan */
+function shortWords(plan) {
+  const [first, ...others] = plan.steps;
+  return others.length ? `${first.do} ${say("plan_more", { n: others.length })}` : first.do;
+}
+
+/** Now and afterwards as a picture to keep. @param {any} app */
+export function planPicture(app) {
+  const { plan } = planOf(app.state());
+  if (!plan) return null;
+  const href = remedyUrl(app.state().inspection.id, plan.rank);
+  return el("a", { class: "plate", href, download: `doughsight-remedy-${plan.rank}.png` }, say("plan_save"));
+}
+
+/** A plate whose words are pressed in or not. @param {string} words @param {boolean} on @param {() => void} act */
+export const pressed = (words, on, act) => plate(words, act, { "aria-pressed": String(on) });
