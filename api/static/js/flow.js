@@ -2,6 +2,7 @@
 /** What talks to the server: sending the photo, previews, inspections, and trying again without a network. */
 
 import { emptyJob, fromCase, paletteOf, scaled, scaleOf, toCase } from "./job.js";
+import { isMain } from "./screens/check.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
 
@@ -152,9 +153,14 @@ export function createFlow(app) {
       await send();
       const { job, photo } = app.state();
       if (!photo?.id) return;
-      const inspection = await server.inspect(toCase(job, photo.id), token);
-      app.set({ inspection, finding: 0, wanted: false, loose: false, pieces: inspection.report.pieces });
-      app.go("answer");
+      const told = toCase(job, photo.id);
+      const asked = JSON.stringify(told);
+      // Nothing was changed since: what was checked so far still holds.
+      const { inspection: last, asked: lastAsked } = app.state();
+      const checks = last && asked === lastAsked ? last.case.checks : [];
+      const inspection = await server.inspect({ ...told, checks }, token);
+      app.set({ inspection, asked, finding: 0, wanted: false, loose: false, pieces: inspection.report.pieces });
+      app.go(isMain(inspection.report) ? "check" : "answer");
     } catch (error) {
       if (forgotten(error)) return void inspect();
       if (!(error instanceof server.Unreachable)) app.set({ wanted: false });

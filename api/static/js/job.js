@@ -99,8 +99,10 @@ export function toCase(job, photo) {
     });
   const names = new Set(job.palette.map((dough) => dough.name));
   const measured = Object.entries(job.base.materials ?? {}).filter(([name]) => names.has(name));
+  // A dialogue belongs to its inspection: a new one begins anew.
+  const { checks: _, ...base } = job.base;
   return {
-    ...job.base,
+    ...base,
     schema: "doughsight-case/1",
     photo,
     palette: paletteOf(job),

@@ -33,4 +33,10 @@ export const keep = (job) => within("readwrite", (store) => store.put(job, "now"
 /** @returns {Promise<any>} */
 export const kept = () => within("readonly", (store) => store.get("now")).catch(() => undefined);
 
-export const forget = () => within("readwrite", (store) => store.delete("now")).catch(() => undefined);
+/** The last inspection and an answer that has not gone over yet. @param {object} dialogue */
+export const keepDialogue = (dialogue) => within("readwrite", (store) => store.put(dialogue, "dialogue")).catch(() => undefined);
+
+/** @returns {Promise<any>} */
+export const keptDialogue = () => within("readonly", (store) => store.get("dialogue")).catch(() => undefined);
+
+export const forget = () => within("readwrite", (store) => store.clear()).catch(() => undefined);

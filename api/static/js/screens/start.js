@@ -8,7 +8,7 @@ import { say } from "../words.js";
 export function start(app) {
   const kept = app.state().photo;
   const second = kept
-    ? plate(say("start_go_on"), () => app.go("colours"))
+    ? plate(say("start_go_on"), () => app.goOn())
     : plate(say("start_sample"), () => app.chooseSample());
   return {
     words: [

@@ -1,0 +1,167 @@
+// @ts-check
+/** The next check: what we see, what to do, how long it takes; an answer is one tap. Then what it may be. */
+
+import { el, plate, svg, symbol } from "../dom.js";
+import { say } from "../words.js";
+
+const MOST_LETTERS = 45; // of the sentence on top
+const MOST_SUSPECTS = 5;
+const LEAST = 0.05; // less likely than this is no pea
+const PEAS = 10;
+const SIGNS = /** @type {Record<string, string>} */ ({
+  lights: "led-bright", bright: "led-bright", dim: "led-dim", dark: "led-off", across: "answer-across",
+  nothing: "answer-nothing", change: "answer-change", same: "answer-same", unsure: "answer-unsure",
+});
+const OF_LUMPS = ["pinch-apart", "press-together", "knead"];
+
+/** @param {any} app */
+export function check(app) {
+  const { inspection, checkNote, pending, loose } = app.state();
+  const { report } = inspection;
+  const asked = askedOf(app.state());
+  const note = pending && loose ? say("check_kept") : checkNote;
+  return {
+    words: [
+      el("article", { class: "slip answer checking" }, ...(asked ? question(app, asked) : verdict(report))),
+      note && el("p", { class: "note soft", role: "status" }, note),
+      asked && answers(app, asked),
+      el("div", { class: "more-found" }, suspects(report, inspection.case.age), soFar(app, report), asked && others(app, report)),
+    ],
+    foot: asked ? [] : [
+      report.findings.length > 0 && plate(say("check_back"), () => app.go("answer")),
+      plate(say("done"), () => app.lookAgain(), { kind: "main" }),
+    ],
+  };
+}
+
+/** Whether the dialogue is the main thing: the photo shows nothing to mend, yet something is not as it should be.
+ * @param {any} report */
+export const isMain = (report) =>
+  Boolean(report.enquiry) && !report.findings.some((/** @type {any} */ one) => one.level === "stop" || one.level === "fix");
+
+/** The check that is shown: the best one, or another that the helper chose. @param {any} state */
+export function askedOf({ inspection, checkPick }) {
+  const { next_check: best, other_checks: rest } = inspection.report;
+  return best && ([best, ...rest].find((one) => keyOf(one) === checkPick) ?? best);
+}
+
+/** @param {any} one */
+const keyOf = (one) => `${one.action} ${one.parts.join(" ")}`;
+
+/** What the thread is tied to: the place of the check, or of what was named. @param {any} state */
+export function checkPlace(state) {
+  return (askedOf(state) ?? state.inspection.report.named[0])?.at ?? null;
+}
+
+/** Layers of the picture: lumps by their letters, where lumps are spoken of. @param {any} state */
+export function checkLayers(state) {
+  if (state.level === "ask") return ["lights"];
+  const asked = askedOf(state);
+  const parts = (asked ?? state.inspection.report.named[0])?.parts ?? [];
+  const ofLumps = asked ? OF_LUMPS.includes(asked.action) : parts.some((/** @type {string} */ part) => /^[A-Z]+$/.test(part));
+  return ofLumps ? ["lights", "lumps"] : ["lights"];
+}
+
+/** What the check is about: names of LEDs, and where legs are to be held beside the leads. @param {any} state
+ * @returns {{parts: string[], beside: [number, number][]}} */
+export function checkParts(state) {
+  if (state.level === "ask") return { parts: [], beside: [] };
+  const asked = askedOf(state);
+  return { parts: (asked ?? state.inspection.report.named[0])?.parts ?? [], beside: asked?.to_at ?? [] };
+}
+
+/** @param {any} app @param {any} asked */
+function question(app, asked) {
+  const { inspection, level } = app.state();
+  const soft = (/** @type {string} */ text) => el("p", { class: "label soft" }, text);
+  if (level === "ask") {
+    return [soft(say("check_ask")), el("h1", { class: "say" }, asked.ask),
+      plate(say("check_tell"), () => app.setLevel("do"), { kind: "quiet" })];
+  }
+  const best = asked === inspection.report.next_check;
+  return [soft(asked.why), ...told(asked.do), soft(howLong(asked.seconds, best, inspection.case.age))];
+}
+
+/** As many sentences on top as fit, the rest below. @param {string} text */
+function told(text) {
+  const all = text.split(/(?<=[.?])\s+/);
+  let n = 1;
+  while (n < all.length && all.slice(0, n + 1).join(" ").length <= MOST_LETTERS) n += 1;
+  const rest = all.slice(n).join(" ");
+  return [el("h1", { class: "say" }, all.slice(0, n).join(" ")), rest && el("p", { class: "do" }, rest)];
+}
+
+/** @param {number} seconds @param {boolean} best @param {string} age */
+function howLong(seconds, best, age) {
+  if (age === "6-8") return say(seconds <= 12 ? "check_quick" : "check_slow");
+  return say(best ? "check_seconds_best" : "check_seconds", { seconds: 5 * Math.ceil(seconds / 5) });
+}
+
+/** What it may be and what to do, or that it cannot be told. @param {any} report */
+function verdict(report) {
+  const sets = report.enquiry === "cannot-tell" ? report.alike : [];
+  if (report.named.length) {
+    return report.named.flatMap((/** @type {any} */ one, /** @type {number} */ i) => [
+      i === 0 && el("p", { class: `level ${one.mended ? "good" : "fix"}` },
+        symbol(`level-${one.mended ? "good" : "fix"}`), say(one.mended ? "check_mended" : "check_named")),
+      el(i ? "h2" : "h1", { class: "say" }, one.says), el("p", { class: "do" }, one.do)]);
+  }
+  const [first, ...rest] = (report.enquiry_says ?? say("quiet_title")).split(/(?<=[.?])\s+/);
+  return [
+    el("p", { class: "level watch" }, symbol("level-watch"), say("level_watch")),
+    el("h1", { class: "say" }, first), rest.length > 0 && el("p", { class: "do" }, rest.join(" ")),
+    ...sets.map((/** @type {string[]} */ names) =>
+      el("p", { class: "label alike" }, el("b", {}, say("check_alike")), " ", names.join(", "))),
+  ];
+}
+
+/** @param {any} app @param {any} asked */
+function answers(app, asked) {
+  const { pending } = app.state();
+  const chosen = pending?.check?.answer;
+  return el("div", { class: "answers", role: "group", "aria-label": say("check_answers") },
+    ...asked.answers.map((/** @type {any} */ one) => {
+      const button = plate(one.says, () => app.answerCheck(asked, one.answer), {
+        "aria-pressed": chosen === one.answer ? "true" : null, "data-answer": one.answer,
+      });
+      button.prepend(symbol(SIGNS[one.answer]));
+      return button;
+    }));
+}
+
+/** Suspects as ten peas, those of one name together. @param {any} report @param {string} age */
+function suspects(report, age) {
+  const chance = /** @type {Map<string, number>} */ (new Map());
+  for (const one of report.suspects) chance.set(one.says, (chance.get(one.says) ?? 0) + one.probability);
+  const likely = [...chance].filter(([, p]) => p >= LEAST).sort((a, b) => b[1] - a[1]).slice(0, MOST_SUSPECTS);
+  if (report.enquiry === "named" || !likely.length) return null;
+  const heads = [el("b", {}, say("check_suspects")), el("span", { class: "small soft" }, say(age === "6-8" ? "check_more_peas" : "check_in_ten"))];
+  return el("div", { class: "suspects" }, ...heads,
+    ...likely.flatMap(([says, p]) => [el("span", {}, says), peas(Math.min(PEAS, Math.max(1, Math.round(p * PEAS))))]));
+}
+
+/** @param {number} n */
+function peas(n) {
+  const one = (/** @type {number} */ i) => svg("circle", { class: i < n ? "on" : "off", cx: 7 + 15 * i, cy: 7, r: 5 });
+  return svg("svg", { class: "peas", width: 150, viewBox: "0 0 150 14", role: "img", "aria-label": say("check_peas", { n }) },
+    ...Array.from({ length: PEAS }, (_, i) => one(i)));
+}
+
+/** @param {any} app @param {any} report */
+function soFar(app, report) {
+  if (!report.checked.length) return null;
+  return el("section", {}, el("h2", {}, say("check_so_far")),
+    el("ol", { class: "checked" }, ...report.checked.map((/** @type {any} */ one) => el("li", {}, one.says))),
+    plate(say("check_undo"), () => app.undoCheck(), { "data-undo": "" }));
+}
+
+/** Checks that may be made instead, when the best one cannot. @param {any} app @param {any} report */
+function others(app, report) {
+  const asked = askedOf(app.state());
+  const rest = [report.next_check, ...report.other_checks].filter((one) => one !== asked);
+  if (!rest.length || app.state().level === "ask") return null;
+  return el("section", {}, el("h2", {}, say("check_others")),
+    el("div", { class: "answers" }, ...rest.map((/** @type {any} */ one) =>
+      plate(one.do.split(/(?<=[.?])\s+/).slice(0, one.do.startsWith("Unplug") ? 2 : 1).join(" "),
+        () => app.set({ checkPick: keyOf(one) }), { kind: "quiet" }))));
+}
