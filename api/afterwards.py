@@ -44,6 +44,7 @@ class Afterwards:
 
 def afterwards(report: Report, case: Case, remedy: RemedyOut) -> Afterwards:
     """The sculpture when all steps of `remedy` are done."""
+    changed = frozenset(led for led, other in looks_other(report, case, remedy).items() if other)
     places, lumps = entries_at(case), dict(report.entries)
     left: list[tuple[str, Point]] = []
     for step in remedy.steps:
@@ -61,7 +62,6 @@ def afterwards(report: Report, case: Case, remedy: RemedyOut) -> Afterwards:
             report = _joined(report, step.at)
     out = {part for step in steps if step.action == "take-out" for part in step.parts}
     loose = tuple(part for part in case.parts if part.id in out)
-    changed = frozenset(led for led, now in looks_other(report, case, remedy).items() if now)
     return Afterwards(report, _placed(case, places, steps, loose), tuple(left), changed, loose)
 
 
