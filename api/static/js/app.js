@@ -265,7 +265,8 @@ function refocus(held) {
 }
 
 store.subscribe((state, before) => {
-  const scroll = state.screen === before.screen ? $("words").scrollTop : 0;
+  const asksAnew = state.screen === "check" && state.inspection !== before.inspection;
+  const scroll = state.screen === before.screen && !asksAnew ? $("words").scrollTop : 0;
   render(state);
   $("words").scrollTop = scroll;
   if (state.screen !== before.screen) scrollTo(0, 0);
@@ -273,7 +274,9 @@ store.subscribe((state, before) => {
   if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
   stage.draw(state);
   dialogue.changed(state, before);
-  if (state.screen !== before.screen || (state.screen === "check" && state.inspection !== before.inspection)) announce(state);
+  if (state.screen !== before.screen || asksAnew) announce(state);
+  // The control that was pressed stands for something else now.
+  if (asksAnew && $("words").contains(document.activeElement)) $("words").querySelector(".say").focus({ preventScroll: true });
   if (state.job !== before.job || state.photo !== before.photo) changed(state, before);
 });
 

@@ -157,8 +157,7 @@ export function loupe({ spot, centre, view, size, photo, url, words }) {
 export function thread(place, eyelet, words, taken) {
   const [x0, y0] = place;
   const [x1, y1] = eyelet;
-  const across = Math.abs(x1 - x0) > Math.abs(y1 - y0);
-  const bend = /** @type {Point} */ (across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8]);
+  const bend = bendOf(place, eyelet);
   const d = `M${x0} ${y0}Q${bend[0]} ${bend[1]} ${x1} ${y1}`;
   const spots = [0.5, 0.6, 0.7, 0.4, 0.8, 0.3, 0.2].map((t) => onCurve(place, bend, eyelet, t));
   const free = (/** @type {Point} */ spot) => Math.min(99, ...taken.map((box) => clearance(box, spot)));
@@ -171,6 +170,20 @@ export function thread(place, eyelet, words, taken) {
     words && label,
     svg("circle", { class: "eyelet", cx: x1, cy: y1, r: 7 }),
   ].filter(Boolean);
+}
+
+/** @param {Point} place @param {Point} eyelet @returns {Point} */
+function bendOf([x0, y0], [x1, y1]) {
+  const across = Math.abs(x1 - x0) > Math.abs(y1 - y0);
+  return across ? [(x0 + x1) / 2, y0 - 24] : [Math.min(x0, x1) - 14, (y0 + y1) / 2 + 8];
+}
+
+/** How much of a thread would run over what stands there already, 0 to 1.
+ * @param {Point} place @param {Point} eyelet @param {DOMRect[]} taken */
+export function covers(place, eyelet, taken) {
+  const spots = Array.from({ length: 21 }, (_, i) => onCurve(place, bendOf(place, eyelet), eyelet, i / 20));
+  const hit = (/** @type {Point} */ [x, y]) => taken.some((box) => x > box.left - 6 && x < box.right + 6 && y > box.top - 6 && y < box.bottom + 6);
+  return spots.filter(hit).length / spots.length;
 }
 
 /** @param {Point} a @param {Point} b @param {Point} c @param {number} t @returns {Point} */

@@ -3,7 +3,7 @@
 
 import { bounds, inside, padded } from "./geometry.js";
 import { entryAt, targets, withEntry } from "./job.js";
-import { entries, entriesOf, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
+import { covers, entries, entriesOf, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
 import { createPicture } from "./picture.js";
 import { placeEntry } from "./screens/entries.js";
 import { checkLayers, checkParts, checkPlace } from "./screens/check.js";
@@ -46,8 +46,9 @@ export function createStage(app) {
     const state = app.state();
     const eyelet = TOLD.includes(state.screen) && eyeletAt();
     if (state.screen === "check") {
-      const at = state.level !== "ask" && eyelet && checkPlace(state);
-      return $("thread").replaceChildren(...(at ? thread(picture.onScreen(at), eyelet, "", taken()) : []));
+      const place = state.level !== "ask" && eyelet && checkPlace(state);
+      const at = place && picture.onScreen(place);
+      return $("thread").replaceChildren(...(at && eyelet ? thread(at, freeEyelet(at, eyelet), "", taken()) : []));
     }
     const found = state.inspection?.report.findings[state.finding];
     const shown = eyelet && found && state.level !== "ask" && planOf(state).when === "now";
@@ -204,6 +205,15 @@ function label(found, state) {
   if (plan && !plan.steps.some((/** @type {any} */ step) => String(step.line) === String(found.cut))) return "";
   const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
   return told ? say("tag_cut", { mm: told[1] }) : "";
+}
+
+/** The eyelet moved along the top edge of the slip on a phone, so that the thread leaves tags free.
+ * @param {Point} at @param {Point} eyelet @returns {Point} */
+function freeEyelet(at, [x, y]) {
+  if (innerWidth >= 900) return [x, y];
+  const boxes = taken();
+  const choices = [0.6, 0.5, 0.7, 0.4, 0.8, 0.3, 0.9, 0.2, 0.1].map((share) => /** @type {Point} */ ([innerWidth * share, y]));
+  return choices.reduce((best, one) => (covers(at, one, boxes) < covers(at, best, boxes) ? one : best));
 }
 
 /** Where the thread is tied to the slip: its top edge on a phone, its left edge on a laptop. @returns {Point | null} */

@@ -162,7 +162,6 @@ const WORDS = {
   check_named: "most likely",
   check_mended: "found",
   check_alike: "These look alike:",
-  check_back: "What was found",
   check_kept: "No way to the laptop. Your answer is kept here and goes over by itself.",
 
   wait_title: "Looking at the dough.",

@@ -5,6 +5,7 @@ import { el, plate, svg, symbol } from "../dom.js";
 import { say } from "../words.js";
 
 const MOST_LETTERS = 45; // of the sentence on top
+const FEW_LETTERS = 21; // so short a sentence needs the next one to be understood
 const MOST_SUSPECTS = 5;
 const LEAST = 0.05; // less likely than this is no pea
 const PEAS = 10;
@@ -28,7 +29,6 @@ export function check(app) {
       el("div", { class: "more-found" }, suspects(report, inspection.case.age), soFar(app, report), asked && others(app, report)),
     ],
     foot: asked ? [] : [
-      report.findings.length > 0 && plate(say("check_back"), () => app.go("answer")),
       plate(say("done"), () => app.lookAgain(), { kind: "main" }),
     ],
   };
@@ -36,8 +36,8 @@ export function check(app) {
 
 /** Whether the dialogue is the main thing: the photo shows nothing to mend, yet something is not as it should be.
  * @param {any} report */
-export const isMain = (report) =>
-  Boolean(report.enquiry) && !report.findings.some((/** @type {any} */ one) => one.level === "stop" || one.level === "fix");
+export const isMain = (report) => Boolean(report.enquiry) && report.findings.every(
+  (/** @type {any} */ one) => one.level === "watch" || one.code === "seen-differs");
 
 /** The check that is shown: the best one, or another that the helper chose. @param {any} state */
 export function askedOf({ inspection, checkPick }) {
@@ -85,10 +85,17 @@ function question(app, asked) {
 /** As many sentences on top as fit, the rest below. @param {string} text */
 function told(text) {
   const all = text.split(/(?<=[.?])\s+/);
+  const most = all[0].length <= FEW_LETTERS ? 1.4 * MOST_LETTERS : MOST_LETTERS;
   let n = 1;
-  while (n < all.length && all.slice(0, n + 1).join(" ").length <= MOST_LETTERS) n += 1;
+  while (n < all.length && all.slice(0, n + 1).join(" ").length <= most) n += 1;
   const rest = all.slice(n).join(" ");
   return [el("h1", { class: "say" }, all.slice(0, n).join(" ")), rest && el("p", { class: "do" }, rest)];
+}
+
+/** @param {string} text */
+function inShort(text) {
+  const all = text.split(/(?<=[.?])\s+/);
+  return all.slice(0, all[0].length <= FEW_LETTERS ? 2 : 1).join(" ");
 }
 
 /** @param {number} seconds @param {boolean} best @param {string} age */
@@ -99,7 +106,10 @@ function howLong(seconds, best, age) {
 
 /** What it may be and what to do, or that it cannot be told. @param {any} report */
 function verdict(report) {
-  const sets = report.enquiry === "cannot-tell" ? report.alike : [];
+  const likely = new Set(report.suspects.filter((/** @type {any} */ one) => one.probability >= LEAST)
+    .map((/** @type {any} */ one) => one.says));
+  const sets = report.alike.map((/** @type {string[]} */ names) => names.filter((name) => likely.has(name)))
+    .filter((/** @type {string[]} */ names) => names.length > 1);
   if (report.named.length) {
     return report.named.flatMap((/** @type {any} */ one, /** @type {number} */ i) => [
       i === 0 && el("p", { class: `level ${one.mended ? "good" : "fix"}` },
@@ -162,6 +172,5 @@ function others(app, report) {
   if (!rest.length || app.state().level === "ask") return null;
   return el("section", {}, el("h2", {}, say("check_others")),
     el("div", { class: "answers" }, ...rest.map((/** @type {any} */ one) =>
-      plate(one.do.split(/(?<=[.?])\s+/).slice(0, one.do.startsWith("Unplug") ? 2 : 1).join(" "),
-        () => app.set({ checkPick: keyOf(one) }), { kind: "quiet" }))));
+      plate(inShort(one.do), () => app.set({ checkPick: keyOf(one) }), { kind: "quiet" }))));
 }
