@@ -244,6 +244,7 @@ SYMBOLS: Mapping[str, str] = {
     "press": cased("M0-30V-15M-5.5-20.5 0-14.5 5.5-20.5", INK, 3.2, 7.6)
     + el("circle", r=13.5, fill="none", stroke=PAPER, stroke_width=5.5)
     + el("circle", r=13.5, fill="none", stroke=INK, stroke_width=2.2),
+    "push": cased("M0-34V-16M-5.5-21.5 0-15.5 5.5-21.5", INK, 3.2, 7.6),
     "pull": cased("M0-13V-29M-5.5-23.5 0-29.5 5.5-23.5", INK, 3.2, 7.6),
     "thicker": el("rect", fill=PAPER, stroke=INK, stroke_width=2.2, stroke_dasharray="7 5", **_PATCH)
     + stroke(_PLUS_SIGN, INK, 2.6),

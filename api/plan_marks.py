@@ -17,7 +17,7 @@ SIGNS = {
     "look-underneath": "try",
     "swap-pack": "try",
     "swap-led": "try",
-    "close": "press",
+    "close": "push",
 }
 """The sign of a step that has one place and nothing else."""
 ENTRY_UNITS, NUMBER_UNITS = 14.0, 11.0
@@ -31,6 +31,8 @@ def anchor_of(step: StepOut, case: Case) -> Point:
         return step.to_at
     places = entries_at(case)
     mine = [places[name] for name in pressed(step, places)]
+    if step.action == "take-out" and mine:
+        return mine[-1]  # its end b is pulled out
     if step.action in ("turn", "swap-leads", "swap-pack", "swap-led", "close") and len(mine) == 2:
         return middle(mine[0], mine[1])
     return step.at

@@ -185,11 +185,17 @@ def _lights(report: Report, case: Case, remedy: RemedyOut, units: float) -> Bloc
         cell += use(f"led-{now}", x, middle + 1, 1.25) + use("then", x + 26, middle)
         cell += use(f"led-{after}", x + 52, middle + 1, 1.25)
         says = says_of(now, after, led.state)
-        current = remedy.then_mA.get(led.id)
-        figures = "" if current is None else f", {led.current_mA:.1f} to {current:.1f}\u00a0mA"
+        figures = _figures(led.current_mA, remedy.then_mA.get(led.id))
         cell += words(says + figures, x + 78, middle, 16, "start", bold=False)
         cells.append(Block(cell, ROW_UNITS).at(MARGIN + wide * (i % across), ROW_UNITS * (i // across)))
     return Block("".join(cells), ROW_UNITS * -(-len(cells) // across))
+
+
+def _figures(now_mA: float, then_mA: float | None) -> str:
+    if then_mA is None:
+        return ""
+    same = f"{now_mA:.1f}" == f"{then_mA:.1f}"
+    return f", {then_mA:.1f}\u00a0mA" if same else f", {now_mA:.1f} to {then_mA:.1f}\u00a0mA"
 
 
 def _scaled(frame: Box, by: float) -> Box:

@@ -171,6 +171,7 @@ def _samples() -> list[tuple[str, str, str]]:
         ('"#mark-joined"', use("joined"), "pressed together"),
         ("mark thickened", use("thick"), "thicker wall"),
         ('"#mark-press"', use("press", 0, 8, 0.8), "press it in here"),
+        ('"#mark-push"', use("push", 0, 25, 0.9), "close the switch here"),
         ('"#mark-pull"', use("pull", 0, 18, 0.9), "pull it out"),
         ('"#mark-thicker"', use("thicker"), "thicken the wall here"),
         ('"#mark-try"', use("try"), "look or try here"),

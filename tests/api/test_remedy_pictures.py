@@ -159,7 +159,7 @@ NOW_AND_THEN = [
     (step("press-in", ("L1.long",)), "press", [(260.0, 200.0)], "leg-long", [(260.0, 200.0)]),
     (step("thicken-wall", at=(300, 242)), "thicker", [(300.0, 242.0)], "thick", [(300.0, 242.0)]),
     (step("take-out", ("W1",)), "pull", [(200.0, 420.0)], "old-place", [(200.0, 420.0)]),
-    (step("close", ("S1",)), "switch-open", [(485.0, 100.0)], "switch-closed", [(485.0, 100.0)]),
+    (step("close", ("S1",)), "push", [(485.0, 100.0)], "switch-closed", [(485.0, 100.0)]),
     (step("swap-led", ("L1",)), "try", [(260.0, 260.0)], "leg-long", [(260.0, 200.0)]),
 ]
 
@@ -179,7 +179,7 @@ def test_each_action_has_a_mark_now_and_one_afterwards(
         known = {g.get("id") for g in root.iter(f"{SVG}g")}
         assert {f"mark-{name}" for name in symbols(root)} <= known
         assert all("style" not in node.attrib for node in root.iter())
-    for gone in {"cut-end", "join", "press", "pull", "thicker", "try", "turn"} | {
+    for gone in {"cut-end", "join", "press", "push", "pull", "thicker", "try", "turn"} | {
         name for name in SYMBOLS if name.endswith("-ghost")
     }:
         assert not places(after, gone)
@@ -325,7 +325,13 @@ def test_words_below_tell_steps_lights_and_time_in_letters_that_can_be_read() ->
     )
     block = remedy_picture.told(report, case_with(), report.remedies[0], overlays, 740)
     said = re.sub(r"<[^>]+>", "|", block.svg)
-    for words in ("Do cut here.", "Do turn here.", "About 20", "will be bright, 1.0 to 12.3", "stays off"):
+    for words in (
+        "Do cut here.",
+        "Do turn here.",
+        "About 20",
+        "will be bright, 1.0 to 12.3",
+        "stays off, 0.0",
+    ):
         assert words in said, words
     for words in ("cut here", "cut: it stands open", "turn it round", "joined to -"):
         assert f"|{words}|" in said, words

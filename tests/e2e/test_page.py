@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -203,6 +204,51 @@ def test_a_good_sample_says_so(browser: Browser, address: str) -> None:
         expect(page.get_by_role("heading", level=1)).to_have_text("Every light is on.")
         expect(page.get_by_role("status")).to_contain_text("Every light is on.")
         assert page.locator("#alarm").is_hidden()
+
+
+def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **PHONE) as page:
+        plate(page, "Try a sample").click()
+        page.get_by_role("button", name="Caterpillar").click()
+        page.wait_for_selector("body.on-colours")
+        plate(page, "Entries").click()
+        plate(page, "Find the fault").click()
+        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        page.wait_for_selector("#picture .found .ghost", state="attached")
+        view = page.locator("#picture").get_attribute("viewBox")
+        now, after = (page.locator("#foot .tab").nth(i) for i in (0, 1))
+        expect(after).to_have_text(re.compile("^After "))
+        after.tap()
+        page.wait_for_selector("#picture .found .old-place", state="attached")
+        assert page.locator("#picture .found .ghost").count() == 0
+        assert page.locator("#picture .found .light.lit").count() == len(
+            page.locator(".lights .changed").all()
+        )
+        expect(page.get_by_role("status")).to_contain_text("bright")
+        assert page.locator("#picture").get_attribute("viewBox") == view
+        check_layout(page)
+        before = page.locator("#picture .found").inner_html()
+        second = page.locator(".plate.plan").nth(1)
+        second.tap()
+        expect(second).to_have_attribute("aria-pressed", "true")
+        page.wait_for_function(
+            "before => ![before, ''].includes(document.querySelector('#picture .found').innerHTML)",
+            arg=before,
+        )
+        now.focus()
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#picture .found .ghost", state="attached")
+        assert page.evaluate("document.activeElement.textContent") == "Now"
+        page.locator(".plate.plan").first.focus()
+        page.keyboard.press("Space")
+        expect(page.locator(".plate.plan").first).to_have_attribute("aria-pressed", "true")
+        kept = page.get_by_role("link", name="Keep now and after").get_attribute("href")
+        assert page.request.get(f"{address}/{kept}").headers["content-type"] == "image/png"
+        plate(page, "Ask").tap()
+        page.wait_for_function("() => document.querySelectorAll('#picture .found .mark').length === 2")
+        for secret in (".plate.plan", ".steps", ".lights .changed", "#foot .tab"):
+            assert page.locator(secret).count() == 0
+        check_layout(page)
 
 
 def test_keys_alone_place_and_move_an_entry(browser: Browser, address: str) -> None:
