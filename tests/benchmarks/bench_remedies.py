@@ -142,21 +142,26 @@ def main() -> None:
     for folder in filter(None, (asked.draw, asked.keep)):
         folder.mkdir(parents=True, exist_ok=True)
     jobs = [Job(seed, asked.draw, asked.keep) for seed in range(int(first), int(last or first) + 1)]
+    console = Console(width=130)
     if asked.jobs == 1:
-        rows = [one(job) for job in jobs]
+        rows = [told(console, one(job)) for job in jobs]
     else:
         with ProcessPoolExecutor(
             asked.jobs, get_context("spawn"), initializer=cv2.setNumThreads, initargs=(1,)
         ) as pool:
-            rows = list(pool.map(one, jobs))
-    console = Console(width=130)
+            rows = [told(console, row) for row in pool.map(one, jobs)]
     made = [row for row in rows if row.kinds]
     for title, count in (("single faults", 1), ("double faults", 2)):
         console.print(table_of([row for row in made if len(row.kinds) == count], title))
     console.print(table_of(made, "all"))
-    for row in rows:
-        if row.wrong:
-            console.print(f"  {row.seed:5d} {' + '.join(row.kinds)}: {row.wrong}", highlight=False)
+
+
+def told(console: Console, row: Row) -> Row:
+    """The row; what is wrong with it is printed at once."""
+    if row.wrong:
+        kinds = " + ".join(row.kinds) or "left out"
+        console.print(f"  {row.seed:5d} {kinds}: {row.wrong}", highlight=False, soft_wrap=True)
+    return row
 
 
 if __name__ == "__main__":
