@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
-from api.afterwards import off_line
-from api.canvas import Sheet, Tag, mm_number, put_strung
+from api.canvas import Sheet, Tag, put_strung
 from api.marks import INK, PAPER, PLUS, Point, el, mark, num, use
+from api.parting import off_line
 from api.placing import Taken, along, around
 from api.schemas import StepOut
 from api.sculpture_marks import symbol_of
@@ -34,31 +34,17 @@ def walk(sheet: Sheet, taken: Taken) -> str:
         )
         off = STEP_SIDE_UNITS * sheet.scale * (1 if i % 2 else -1) / (math.hypot(dx, dy) or 1.0)
         at = x - dy * off, y + dx * off
-        if any(off_line(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for a, b, _ in cut_lines(sheet)):
+        if any(off_line(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for (a, b), _ in sheet.cuts):
             continue  # the cut lies over the walk
         taken.add([around(at, 12 * sheet.scale, 12 * sheet.scale)])
         drawn.append(mark(at, use("footstep"), sheet.scale, f"step n{i}", math.degrees(math.atan2(dy, dx))))
     return el("g", *drawn, class_="walk")
 
 
-def cut_lines(sheet: Sheet) -> list[tuple[Point, Point, float | None]]:
-    """The cuts to draw, lengths in mm: those of the plan, else of the finding and the first remedy."""
-    if sheet.after is not None:
-        return []
-    found = sheet.finding if sheet.plan is None else None
-    lines = [] if found is None or found.cut is None else [(*found.cut, found.cut_mm)]
-    for step in sheet.steps:
-        if step.action == "cut" and step.line and all(math.dist(step.line[0], a) > 3 for a, _, _ in lines):
-            a, b = step.line
-            known = [f.cut_mm for f in sheet.report.findings if f.cut == step.line]
-            lines.append((a, b, known[0] if known else math.dist(a, b) * sheet.report.photo.mm_per_px))
-    return lines
-
-
 def cuts(sheet: Sheet, taken: Taken) -> str:
     """Two blades with an opening, and a stop at each end."""
     drawn = []
-    for a, b, _ in cut_lines(sheet):
+    for (a, b), _ in sheet.cuts:
         d = f"M{num(a[0])} {num(a[1])}L{num(b[0])} {num(b[1])}"
         turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
         blades = sheet.pen.line(d, PAPER, 12) + sheet.pen.line(d, INK, 9) + sheet.pen.line(d, PAPER, 4.5)
@@ -133,8 +119,4 @@ def thread(sheet: Sheet, taken: Taken) -> list[Tag]:
     """The length of each cut on a short thread, where a page does not string its own."""
     if not sheet.layers >= {"answer", "labels"}:
         return []
-    return [
-        put_strung(sheet, taken, (a, b), f"cut {mm_number(length_mm)} mm")
-        for a, b, length_mm in cut_lines(sheet)
-        if length_mm is not None
-    ]
+    return [put_strung(sheet, taken, line, words) for line, words in sheet.cuts if words]

@@ -1,5 +1,7 @@
 """What the drawing functions share: the sheet with its layers, and tags that find their place."""
 
+import math
+import re
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -71,6 +73,22 @@ class Sheet:
         )
 
     @cached_property
+    def cuts(self) -> list[tuple[tuple[Point, Point], str]]:
+        """The cuts to draw with their words: those of the plan, else of the finding and the first remedy."""
+        if self.after is not None:
+            return []
+        lines: dict[tuple[Point, Point], str] = {}
+        found = self.finding if self.plan is None else None
+        if found is not None and found.cut is not None and found.cut_mm is not None:
+            lines[found.cut] = cut_words(found.do, found.cut_mm)
+        for step in self.steps:
+            if step.action == "cut" and step.line and all(math.dist(step.line[0], a) > 3 for a, _ in lines):
+                told = [f.cut_mm for f in self.report.findings if f.cut == step.line and f.cut_mm]
+                long_mm = math.dist(*step.line) * self.report.photo.mm_per_px
+                lines[step.line] = cut_words(step.do, told[0] if told else long_mm)
+        return list(lines.items())
+
+    @cached_property
     def about(self) -> frozenset[str]:
         """The LEDs and other parts that the finding or its steps are about."""
         names = [*(self.finding.parts if self.finding else ()), *(n for s in self.steps for n in s.parts)]
@@ -94,6 +112,12 @@ class Sheet:
 def middle(a: Point, b: Point) -> Point:
     """Half way between two points."""
     return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+
+
+def cut_words(said: str, long_mm: float) -> str:
+    """What stands on the thread of a cut: the same figure as in the sentence, if that has one."""
+    told = re.search(r"(\d+(?:\.\d+)?)\s*mm", said)
+    return f"cut {told.group(1) if told else mm_number(long_mm)} mm"
 
 
 def mm_number(value_mm: float) -> str:

@@ -10,11 +10,13 @@ from api.canvas import Sheet, Tag, middle, mm_number, put_over, put_tag
 from api.hints import light_of
 from api.marks import INK, PLUS, Point, badge, badge_half, broken, cased_words, el, mark, num, use
 from api.part_marks import ends_of
+from api.parting import off_line
 from api.placing import Taken, along, around
 from api.schemas import LedEntry
 
 LED_CLEAR_SHARE = 0.42  # of the distance of its legs: about the radius of its body; estimated
 CONTACT_UNITS = 44.0  # nearer to each other, two contacts of one kind are drawn as one
+CUT_UNITS = 22.0  # nearer to a cut than this, the mark of a contact would lie under it
 LEG_UNITS, LED_CLEAR_UNITS = 12.0, 16.0
 BESIDE_MM = 25.0  # farther off, the nearer dough says nothing; estimated
 
@@ -88,7 +90,14 @@ def contacts(sheet: Sheet, taken: Taken) -> str:
         twice = any(
             contact.kind in (kind, "touching") and math.dist(at, contact.at) < near for kind, at in done
         )
-        if not wanted or twice or not conductive.issuperset(contact.between):
+        # A contact under a cut is what the cut parts: the cut stays.
+        under = any(off_line(contact.at, *line) < CUT_UNITS * sheet.scale for line, _ in sheet.cuts)
+        if (
+            not wanted
+            or twice
+            or (under and "answer" in sheet.layers)
+            or not conductive.issuperset(contact.between)
+        ):
             continue
         done.append((contact.kind, contact.at))
         inner = use(contact.kind)
