@@ -3,7 +3,7 @@
 Notation: H, W pixels of the label raster; places in pixels.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import cv2
@@ -47,7 +47,7 @@ class Change:
     wire: PartEntry | None = None
 
 
-Fault = Callable[[Rng, Known, Case, Raster], Change | None]
+Trick = Callable[[Rng, Known, Case, Raster], Change | None]
 
 
 def changed(case: Case, raster: Raster, change: Change) -> tuple[Case, Raster]:
@@ -274,7 +274,7 @@ def _pick(rng: Rng, places: NDArray[np.float64]) -> Point | None:
     return float(x), float(y)
 
 
-OTHERS: Mapping[str, Fault] = {
+OTHERS: Mapping[str, Trick] = {
     "short-wire": wire,
     "led-backwards": led_backwards,
     "leads-swapped": leads_swapped,
@@ -285,11 +285,6 @@ OTHERS: Mapping[str, Fault] = {
     "gap-in-lump": gap_in_lump,
 }
 """All faults but shorts by dough, which `faults` makes, and rows too long for the pack."""
-
-
-def names_of(changes: Sequence[Change]) -> tuple[str, ...]:
-    """What the faults are called."""
-    return tuple(change.kind for change in changes)
 
 
 def wall_label(case: Case) -> int:

@@ -15,7 +15,7 @@ from api.schemas import Case
 from circuit import materials
 from sample_images.studio.faults import Known, known
 from sample_images.studio.hand_over import case_of, label_raster
-from sample_images.studio.mischief import OTHERS, Change, changed, names_of, short
+from sample_images.studio.mischief import OTHERS, Change, changed, short
 from sample_images.studio.raster import Rng
 from sample_images.studio.rows import KINDS as SHORTS
 from sample_images.studio.spice import Flows, Raster, abreast_A, flows
@@ -176,7 +176,7 @@ def _try(
         return None
     if tells_seen(seed):
         case = _seen(case, now)
-    names = (*names_of(changes), *([STARVED] if told else []))
+    names = (*(change.kind for change in changes), *([STARVED] if told else []))
     return Mishap(seed, names, tuple(changes), case, raster, now, whole, sound, then)
 
 

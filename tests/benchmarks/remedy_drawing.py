@@ -28,7 +28,7 @@ def draw(made: Mishap, report: Report, wrong: str) -> NDArray[np.uint8]:
     ys, xs = np.nonzero(made.raster)
     top, left = max(0, ys.min() - ROUND_PX), max(0, xs.min() - ROUND_PX)
     image = image[top : ys.max() + ROUND_PX, left : xs.max() + ROUND_PX]
-    image = cv2.resize(image, None, fx=ZOOM, fy=ZOOM, interpolation=cv2.INTER_NEAREST)
+    image = np.repeat(np.repeat(image, ZOOM, axis=0), ZOOM, axis=1)
 
     def spot(at: Point) -> tuple[int, int]:
         return int((at[0] - left) * ZOOM), int((at[1] - top) * ZOOM)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from api.schemas import Case, RemedyOut, StepOut
 from circuit import materials
@@ -153,7 +154,7 @@ def _joined(case: Case, raster: Raster, step: StepOut) -> Raster:
     return np.where(pinch, raster[rows[nearest], cols[nearest]], raster)
 
 
-def _capsule(case: Case, raster: Raster, line: Sequence[Point], half_mm: float) -> np.ndarray:
+def _capsule(case: Case, raster: Raster, line: Sequence[Point], half_mm: float) -> NDArray[np.bool_]:
     """Cells (H, W) within so many mm of a line."""
     half = half_mm / px_mm(case)
     canvas = np.zeros(raster.shape, np.uint8)

@@ -120,6 +120,16 @@ CUT = step("cut", line=((130, 30), (130, 100)))
 WIRE = {"id": "W1", "kind": "wire", "a": (60, 80), "b": (200, 80)}
 
 
+def test_the_judge_and_the_solver_mean_the_same_sculpture() -> None:
+    """Two meshes, two solvers, one set of tables: within 2 %."""
+    for case, raster in (two_lumps(), bridged(), two_lumps(parts=[WIRE])):
+        report = inspect_case(case, labels=label_png(raster)).report
+        flow = flows(case, raster)
+        assert report.pack is not None
+        assert report.pack.current_mA == pytest.approx(flow.pack_A * 1e3, rel=0.02)
+        assert report.leds[0].current_mA == pytest.approx(flow.led_A["L1"] * 1e3, rel=0.02, abs=0.02)
+
+
 def test_nothing_done_lights_nothing() -> None:
     assert judged(two_lumps()).lights_all
     for sculpture in (two_lumps(BACKWARDS), bridged()):
