@@ -69,26 +69,50 @@ def expected_seconds(weights: Floats, tests: Sequence[Test], order: Sequence[int
     return total
 
 
-def choose(weights: Floats, tests: Sequence[Test]) -> int | None:
-    """The next test: the one after which the expected cost of repair is least, its own seconds included.
+def choose(
+    weights: Floats,
+    tests: Sequence[Test],
+    done_at: float | None = None,
+    says: NDArray[np.intp] | None = None,
+) -> int | None:
+    """The next test: the one after which the expected cost is least, its own seconds included.
 
-    One step is looked ahead, over all answers; from there on tests go by chance over cost (Heckerman,
-    Breese and Rommelse 1995). With one fault and tests that mend, this is the order of chance over cost.
-    None without tests.
+    One step is looked ahead, over all answers. From there on tests go by chance over cost until nothing is
+    left (Heckerman, Breese and Rommelse 1995); with one fault and tests that mend, this is the order of
+    chance over cost. With `done_at` it is also over when one thing is so likely, and what is not known yet
+    [bit] may instead be found out at the best rate there is now, whichever is less; `says` (H,): hypotheses
+    with the same number say the same thing. None without tests.
     """
     if not tests:
         return None
     seconds = np.array([test.seconds for test in tests])
     undoes = np.array([test.undoes for test in tests])
-    states = [
-        np.concatenate(
-            [test.chance * weights * ~test.undoes, np.zeros((most - len(test.chance), len(weights)))]
-        )
-        for most in [max(len(test.chance) for test in tests)]
-        for test in tests
-    ]
-    left = _repair_seconds(np.concatenate(states), seconds, undoes)
-    return int(np.argmin(seconds + left.reshape(len(tests), -1).sum(axis=1)))
+    most = max(len(test.chance) for test in tests)
+    states = np.concatenate([_after(weights, test, most) for test in tests])
+    left = _repair_seconds(states, seconds, undoes)
+    if done_at is None:
+        return int(np.argmin(seconds + left.reshape(len(tests), most).sum(axis=1)))
+    things = np.arange(len(weights)) if says is None else np.unique(says, return_inverse=True)[1]
+    said = (things[:, None] == np.arange(things.max() + 1)).astype(float)
+    named = states @ said
+    open_ = named.max(axis=1) < done_at * states.sum(axis=1)
+    unknown = np.where(open_, _open_bits(named), 0.0).reshape(len(tests), most).sum(axis=1)
+    rate = float(((_open_bits(weights @ said) - unknown) / seconds).max())
+    repair = np.where(open_, left, 0.0).reshape(len(tests), most).sum(axis=1)
+    return int(np.argmin(seconds + (np.minimum(repair, unknown / rate) if rate > 0 else repair)))
+
+
+def _after(weights: Floats, test: Test, most: int) -> Floats:
+    """What is left after each answer (most, H), with the chance of the answer; no such answer: 0."""
+    states = np.zeros((most, len(weights)))
+    states[: len(test.chance)] = test.chance * weights * ~test.undoes
+    return states
+
+
+def _open_bits(states: Floats) -> Floats:
+    """Entropy along the last axis [bit] of weights that need not sum to 1, times their sum."""
+    total = states.sum(axis=-1)
+    return np.asarray(_bits(states) + total * np.log2(np.where(total > 0, total, 1.0)))
 
 
 def _repair_seconds(states: Floats, seconds: Floats, undoes: NDArray[np.bool_]) -> Floats:
