@@ -13,6 +13,7 @@ from api.hints import Level
 from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, tag_size
 from api.placing import Box, Taken, around
 from api.schemas import Case, FindingOut, RemedyOut, Report, StepOut
+from api.wording.sentences import Age
 
 LAYERS = frozenset(
     {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow"}
@@ -80,12 +81,12 @@ class Sheet:
         lines: dict[tuple[Point, Point], str] = {}
         found = self.finding if self.plan is None else None
         if found is not None and found.cut is not None and found.cut_mm is not None:
-            lines[found.cut] = cut_words(found.do, found.cut_mm)
+            lines[found.cut] = cut_words(found.do, found.cut_mm, self.case.age)
         for step in self.steps:
             if step.action == "cut" and step.line and all(math.dist(step.line[0], a) > 3 for a, _ in lines):
                 told = [f.cut_mm for f in self.report.findings if f.cut == step.line and f.cut_mm]
                 long_mm = math.dist(*step.line) * self.report.photo.mm_per_px
-                lines[step.line] = cut_words(step.do, told[0] if told else long_mm)
+                lines[step.line] = cut_words(step.do, told[0] if told else long_mm, self.case.age)
         return list(lines.items())
 
     @cached_property
@@ -114,8 +115,10 @@ def middle(a: Point, b: Point) -> Point:
     return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
 
 
-def cut_words(said: str, long_mm: float) -> str:
-    """What stands on the thread of a cut: the same figure as in the sentence, if that has one."""
+def cut_words(said: str, long_mm: float, age: Age) -> str:
+    """What stands on the thread of a cut: the same figure as in the sentence; none for the youngest."""
+    if age == "6-8":
+        return "cut here"
     told = re.search(r"(\d+(?:\.\d+)?)\s*mm", said)
     return f"cut {told.group(1) if told else mm_number(long_mm)} mm"
 

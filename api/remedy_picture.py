@@ -36,6 +36,7 @@ AFTER = {
 }
 WHENS: tuple[When, When] = ("now", "then")
 PAPER_RGB = (0xFA, 0xFB, 0xF6)  # as SLIP
+YOUNGEST = "6-8"  # an age that is told no numbers
 UNPLUG = "Unplug the pack first."
 LIVE = ("cut", "swap-leads")
 """Steps before which the pack is unplugged, beside those that move a lead."""
@@ -131,7 +132,11 @@ def told(report: Report, case: Case, remedy: RemedyOut, overlays: str, units: fl
     """Under the pictures: the steps with their numbers, every light now and then, and the key."""
     body: list[str] = []
     y = 18.0
-    for block in (_steps(remedy, units), _lights(report, case, remedy, units), slip.key(overlays, units)):
+    for block in (
+        _steps(remedy, case, units),
+        _lights(report, case, remedy, units),
+        slip.key(overlays, units),
+    ):
         if not block.height:
             continue
         if body:
@@ -143,8 +148,8 @@ def told(report: Report, case: Case, remedy: RemedyOut, overlays: str, units: fl
     return Block(el("rect", width=units, height=y, fill=SLIP) + "".join(body), y)
 
 
-def _steps(remedy: RemedyOut, units: float) -> Block:
-    """What to do in words, a number before each of several steps."""
+def _steps(remedy: RemedyOut, case: Case, units: float) -> Block:
+    """What to do in words, a number before each of several steps; no minutes for the youngest."""
     several = len(remedy.steps) > 1
     left = MARGIN + (36 if several else 0)
     body, y = [], 0.0
@@ -154,6 +159,8 @@ def _steps(remedy: RemedyOut, units: float) -> Block:
             body.append(el("g", number_disc(i), transform=f"translate({num(MARGIN + 13)} {num(y + 14)})"))
         body += [words(line, left, y + 14 + 27 * j, 20, "start") for j, line in enumerate(lines)]
         y += 27 * len(lines) + (6 if several else 2)
+    if case.age == YOUNGEST:
+        return Block("".join(body), y + 4)
     seconds = words(about_time(remedy.seconds), left, y + 12, 16, "start", bold=False)
     return Block("".join(body) + seconds, y + 26)
 
@@ -166,7 +173,7 @@ def about_time(seconds: float) -> str:
 
 
 def _lights(report: Report, case: Case, remedy: RemedyOut, units: float) -> Block:
-    """Every LED, now and then, with its mA; changed ones on lit paper."""
+    """Every LED, now and then, with its mA but for the youngest; changed ones on lit paper."""
     seen = {led.id: led.seen for led in case.leds}
     across = 2 if len(report.leds) <= 4 or units < 900 else 3
     wide = (units - 2 * MARGIN) / across
@@ -185,7 +192,7 @@ def _lights(report: Report, case: Case, remedy: RemedyOut, units: float) -> Bloc
         cell += use(f"led-{now}", x, middle + 1, 1.25) + use("then", x + 26, middle)
         cell += use(f"led-{after}", x + 52, middle + 1, 1.25)
         says = says_of(now, after, led.state)
-        figures = _figures(led.current_mA, remedy.then_mA.get(led.id))
+        figures = "" if case.age == YOUNGEST else _figures(led.current_mA, remedy.then_mA.get(led.id))
         cell += words(says + figures, x + 78, middle, 16, "start", bold=False)
         cells.append(Block(cell, ROW_UNITS).at(MARGIN + wide * (i % across), ROW_UNITS * (i // across)))
     return Block("".join(cells), ROW_UNITS * -(-len(cells) // across))

@@ -339,6 +339,24 @@ def test_words_below_tell_steps_lights_and_time_in_letters_that_can_be_read() ->
     assert min(sizes) >= 14
 
 
+def test_the_youngest_are_told_no_numbers() -> None:
+    case, report = case_with(age="6-8"), report_with([CUTS])
+    block = remedy_picture.told(report, case, report.remedies[0], "", 740)
+    said = re.sub(r"<[^>]+>", "|", block.svg)
+    assert "will be bright" in said
+    assert not re.search(r"\d", said.replace("L1", "").replace("L2", ""))
+    [label] = marks(drawn(report, case), "thread-label")
+    assert "".join(label.itertext()) == "cut here"
+
+
+def test_the_thread_tells_the_length_that_the_sentence_tells() -> None:
+    rounded = {**CUTS, "do": "Cut here, 3\u00a0mm long."}
+    [label] = marks(drawn(report_with([rounded])), "thread-label")
+    assert "".join(label.itertext()) == "cut 3 mm"
+    [label] = marks(drawn(report_with([CUTS])), "thread-label")
+    assert "".join(label.itertext()) == "cut 8 mm"  # the sentence tells none: that of the finding
+
+
 def test_there_is_no_picture_of_what_is_not_there() -> None:
     with pytest.raises(LookupError, match="no remedy 2"):
         remedy_png(np.zeros((520, 640, 3), np.uint8), report_with([CUTS]), case_with(), 2)
@@ -454,7 +472,12 @@ def test_inspect_gives_away_no_more_than_was_chosen(folder: Path) -> None:
         assert finding[level] in said
         for kept in (finding["why"], finding["do"], report["remedies"][0]["do"], finding["code"], "mA"):
             assert kept not in said, (level, kept)
-    assert finding["look"] not in run(folder, "--hint", "ask")[1]
+    told = json.loads((folder / "owl.case.json").read_text("utf-8"))
+    told["leds"][0]["seen"] = "bright"
+    (folder / "owl.case.json").write_text(json.dumps(told))
+    said = run(folder, "--hint", "ask")[1]
+    assert finding["look"] not in said
+    assert "L1   bright" in said  # as it is seen, though by the sums it is off
     pictures = {level: (folder / level / "picture.png").read_bytes() for level in ("ask", "look", "do")}
     assert len(set(pictures.values())) == 3
     status, _, complaint = run(folder, "--hint", "look", "--remedy", "x.png")

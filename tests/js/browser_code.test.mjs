@@ -7,6 +7,7 @@ const geo = await import(new URL("geometry.js", js));
 const { createStore } = await import(new URL("store.js", js));
 const job = await import(new URL("job.js", js));
 const names = await import(new URL("dough-names.js", js));
+const plans = await import(new URL("screens/plans.js", js));
 
 const near = (a, b) => a.forEach((v, i) => assert.ok(Math.abs(v - b[i]) < 1e-9, `${a} is not ${b}`));
 const size = { w: 300, h: 200 };
@@ -139,4 +140,41 @@ test("names are near the colour and never given twice", () => {
   assert.equal(names.suggestName([240, 155, 170], []), "pink");
   assert.notEqual(names.suggestName([240, 155, 170], ["pink"]), "pink");
   assert.ok(names.apart([255, 255, 255], [0, 0, 0]) > 99);
+});
+
+const CUT = { action: "cut", parts: [], line: [[1, 2], [3, 4]], do: "Cut here." };
+const TURN = { action: "turn", parts: ["L2"], line: null, do: "Turn L2 round." };
+const LEAD = { action: "move", parts: ["pack.plus"], line: null, do: "Move the red lead." };
+const remedy = (rank, ...steps) => ({ rank, steps, do: steps.map((step) => step.do).join(" "), then: {}, seconds: 20 });
+
+test("a plan is looked at on Do only, and a new answer begins with the first one, now", () => {
+  const inspection = { id: "i", report: { remedies: [remedy(1, CUT), remedy(2, TURN)] } };
+  const state = { inspection, finding: 0, level: "do", picked: { of: "i", rank: 2, when: "then" } };
+  assert.deepEqual(plans.planOf(state), { plan: inspection.report.remedies[1], when: "then" });
+  const anew = { ...state, inspection: { ...inspection, id: "j" } };
+  assert.deepEqual(plans.planOf(anew), { plan: inspection.report.remedies[0], when: "now" });
+  for (const kept of [{ level: "ask" }, { level: "look" }, { finding: 1 }, { inspection: null }]) {
+    assert.deepEqual(plans.planOf({ ...state, ...kept }), { plan: null, when: "now" });
+  }
+});
+
+test("what comes after is named by what is done", () => {
+  const named = [[CUT], [TURN, TURN], [CUT, TURN], [CUT, TURN, LEAD], [{ ...CUT, action: "swap-pack" }]];
+  assert.deepEqual(named.map((steps) => plans.afterWords(remedy(1, ...steps))),
+    ["After the cut", "After the turns", "After both steps", "After all steps", "Afterwards"]);
+});
+
+test("the finding speaks for a plan that does just what it says", () => {
+  const found = { do: "Cut here, 13 mm long.", cut: [[1, 2], [3, 4]], parts: ["pack"] };
+  assert.equal(plans.planWords(remedy(1, CUT), found), found.do);
+  assert.equal(plans.planWords(remedy(1, { ...CUT, line: [[9, 9], [3, 4]] }), found), "Cut here.");
+  assert.equal(plans.planWords(remedy(1, TURN), { ...found, parts: ["L1"] }), "Turn L2 round.");
+  assert.equal(plans.planWords(remedy(1, CUT, TURN, LEAD), found), "Cut here. Then 2 more steps.");
+});
+
+test("the pack is unplugged first for a cut or a lead, unless the alarm says so already", () => {
+  const calm = { findings: [{ level: "fix" }] };
+  assert.deepEqual([CUT, TURN, LEAD].map((step) => plans.unplugsFirst(calm, remedy(1, step))), [true, false, true]);
+  assert.equal(plans.unplugsFirst({ findings: [{ level: "stop" }] }, remedy(1, CUT)), false);
+  assert.equal(plans.unplugsFirst(calm, null), false);
 });
