@@ -116,7 +116,7 @@ def inspect(
     if hint == "do":
         tell(result.report)
     else:
-        tell_hints(result.report, hint)
+        tell_hints(result.report, result.case, hint)
     for line in _suggestion_lines(result.report):
         out.print(Text(line, style="dim"), soft_wrap=True)
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
@@ -273,7 +273,7 @@ def _write_remedy(target: Path, result: Result, rank: int) -> None:
         err.print(f"There is no remedy to draw here, so {target} was not written.", markup=False)
 
 
-def tell_hints(report: Report, level: Level) -> None:
+def tell_hints(report: Report, case: Case, level: Level) -> None:
     """Print questions, or where to look, and how the lights are now: no remedy and no sums."""
     for warning in report.photo.warnings:
         out.print(Text(warning))
@@ -286,8 +286,9 @@ def tell_hints(report: Report, level: Level) -> None:
     if report.next_check is not None and report.next_check.ask:
         out.print(Text(f"Ask next: {report.next_check.ask}"))
     table = Table("LED", "looks", box=None, pad_edge=False)
+    seen = {led.id: led.seen for led in case.leds}
     for led in report.leds:
-        table.add_row(led.id, STATE_SIGN[led.state])
+        table.add_row(led.id, STATE_SIGN[seen.get(led.id) or led.state])
     out.print(table)
     for caution in report.cautions[:2]:
         out.print(Text(caution, style="dim"))
