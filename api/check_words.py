@@ -53,12 +53,21 @@ def cause_words(cause: Cause, age: Age = "9-12") -> str:
     return _of_cause(cause, age).phrase(DIALOGUES[age].cause[cause.code])
 
 
-def named_words(cause: Cause, mended: bool, age: Age = "9-12") -> tuple[str, str]:
-    """What it may be, and what to do about it; what it was, once a check has mended it."""
+def named_words(cause: Cause, mended: bool, age: Age = "9-12", worked: bool = False) -> tuple[str, str]:
+    """What it may be, and what to do about it; what it was, once a check has mended it.
+
+    `worked`: every light is on.
+    """
     table, said = DIALOGUES[age], _of_cause(cause, age)
     if mended:
-        return said.say(table.was[cause.code], MOST_LETTERS_ON_TOP), table.leave
+        do = table.worked_do if worked else table.leave
+        return said.say(table.was[cause.code], MOST_LETTERS_ON_TOP), do
     return said.say(table.named[cause.code], MOST_LETTERS_ON_TOP), said.say(table.cure[cause.code])
+
+
+def worked_words(age: Age = "9-12") -> str:
+    """Said when every light is on."""
+    return f"{DIALOGUES[age].worked} {DIALOGUES[age].worked_do}"
 
 
 def cannot_tell_words(age: Age = "9-12") -> str:

@@ -19,6 +19,7 @@ from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
+from api.checks_told import enquiry_lines, with_checks
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence
 from api.fields import Spot
@@ -88,11 +89,16 @@ def inspect(
     hint: Annotated[
         Level, typer.Option(help="How much to give away: a question, where to look, or what to do.")
     ] = "do",
+    check: Annotated[
+        list[str] | None,
+        typer.Option(metavar="CHECK", help="A check by hand and what was seen: 'turn L2=same'. Repeatable."),
+    ] = None,
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
     if remedy is not None and hint != "do":
         raise InputError(f"--remedy gives away what --hint {hint} keeps back: leave out one of the two.")
     case, photo, labels = load(case_file)
+    case = with_checks(case, check or [])
     target = to if to is not None else Path(case_file.name.split(".")[0] + "-report")
     if target.exists() and not target.is_dir():
         raise InputError(f"{target} is a file, not a folder: give --out another name.")
@@ -315,8 +321,8 @@ def tell(report: Report) -> None:
     for remedy in report.remedies:
         then = ", ".join(f"{led} {state}" for led, state in remedy.then.items())
         out.print(Text(f"{remedy.rank}. {remedy.do} Then: {then}. About {remedy.seconds:.0f} s."))
-    if report.next_check is not None:
-        out.print(Text(f"Check next: {report.next_check.why}"))
+    for line in enquiry_lines(report):
+        out.print(Text(line), soft_wrap=True)
     for note in report.notes:
         out.print(Text(f"Note: {note.why} {note.do}  [{note.code}]", style="dim"))
     out.print(_lights(report))

@@ -12,12 +12,15 @@ from circuit.model import Answered, Cause, Check, Enquiry, Suspect
 from vision.model import TableView
 
 LEAST_PROBABILITY = 0.001
+MENDED = ("all", "lights", "across")
 
 
 def with_enquiry(report: Report, enquiry: Enquiry | None, view: TableView, age: Age = "9-12") -> Report:
     """The report with suspects, checks and what they have told; the rest stays as it was."""
     found = enquiry or Enquiry((), None)
-    check = found.next_check
+    worked = bool(found.answered) and found.answered[-1].answer == "all"
+    # Every light is on: whatever it was, there is nothing more to look for.
+    check, others = (None, ()) if worked else (found.next_check, found.others)
     said = words.cannot_tell_words(age) if found.state == "cannot-tell" else None
     return report.model_copy(
         update={
@@ -25,10 +28,11 @@ def with_enquiry(report: Report, enquiry: Enquiry | None, view: TableView, age: 
                 _suspect(s, view, age) for s in found.suspects if s.probability >= LEAST_PROBABILITY
             ],
             "next_check": None if check is None else _check(check, view, age),
-            "other_checks": [_check(other, view, age) for other in found.others],
+            "other_checks": [_check(other, view, age) for other in others],
             "checked": [_checked(told, age) for told in found.answered],
             "enquiry": None if enquiry is None else found.state,
-            "enquiry_says": said,
+            "enquiry_says": words.worked_words(age) if worked else said,
+            "worked": worked,
             "named": [_named(cause, found.answered, view, age) for cause in found.named],
             "alike": [_alike(causes, age) for causes in found.alike],
         }
@@ -71,15 +75,20 @@ def _checked(told: Answered, age: Age) -> CheckedOut:
 
 
 def _named(cause: Cause, answered: Sequence[Answered], view: TableView, age: Age) -> NamedOut:
-    mended = any(told.answer == "lights" and _mends(told, cause) for told in answered)
-    says, do = words.named_words(cause, mended, age)
+    mended = any(told.answer in MENDED and _mends(told, cause) for told in answered)
+    says, do = words.named_words(
+        cause, mended, age, worked=answered[-1:] != () and answered[-1].answer == "all"
+    )
     return NamedOut(
         cause=cause.code, parts=list(cause.parts), at=_px(view, cause.at), mended=mended, says=says, do=do
     )
 
 
 def _mends(told: Answered, cause: Cause) -> bool:
-    return cause.code in KINDS[told.action].mends and cause.parts == told.parts
+    """A look underneath is one of all places at once."""
+    return cause.code in KINDS[told.action].mends and (
+        told.action == "look-underneath" or cause.parts == told.parts
+    )
 
 
 def _alike(causes: Sequence[Cause], age: Age) -> list[str]:

@@ -439,6 +439,7 @@ class Report(BaseModel):
     checked: list[CheckedOut] = []
     enquiry: EnquiryState | None = None
     enquiry_says: str | None = None
+    worked: bool = False
     named: list[NamedOut] = []
     alike: list[list[str]] = []
     traces: list[TraceOut] = []

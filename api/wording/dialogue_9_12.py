@@ -60,7 +60,9 @@ DIALOGUE_9_12 = Dialogue(
             "Touch its short leg to the dough beside the black lead. "
             "Touch dough only, never the metal of a lead.",
         ),
-        "look-underneath": (f"{UNPLUG} Lift the dough and look underneath.",),
+        "look-underneath": (
+            f"{UNPLUG} Lift the dough and look underneath. If dough goes across, part it. {PLUG_IN}",
+        ),
         "swap-pack": ("Put another pack in, with fresh cells, switched on.",),
         "press-in": (f"Press both leads in, {DEEP}. Keep them apart.",),
         "press-in:led": (f"Press both legs of {{part}} in, {DEEP}.", f"Press both legs in, {DEEP}."),
@@ -77,8 +79,8 @@ DIALOGUE_9_12 = Dialogue(
             f"{UNPLUG} Press the dough together here. {PLUG_IN}",
         ),
         "swap-led": (
-            "Put another LED in place of {part}, its long leg on the same side.",
-            "Put another LED here, its long leg on the same side.",
+            "Put another LED into the same holes as {part}, the same way round.",
+            "Put another LED into the same holes, the same way round.",
         ),
         "knead": (
             f"{UNPLUG} Wet lump {{one}} a little and knead it. {PLUG_IN}",
@@ -99,12 +101,14 @@ DIALOGUE_9_12 = Dialogue(
         "knead": ("lump {one} kneaded", "lump kneaded"),
     },
     answer={
-        "lights": "More light than before",
+        "all": "Every light is on",
+        "lights": "More light, but not all",
         "same": "No change",
         "bright": "It shines bright",
         "dim": "It glows a little",
         "dark": "It stays dark",
-        "across": "Dough runs underneath",
+        "look-underneath:all": "Parted it: all lights on",
+        "across": "Parted it: some stay dark",
         "nothing": "Nothing there",
         "change": "The others change",
         "pull-out:same": "The others stay the same",
@@ -171,6 +175,8 @@ DIALOGUE_9_12 = Dialogue(
         ),
     },
     leave="Leave it like this. Take a new photo if a light is still dark.",
+    worked="Every light is on.",
+    worked_do="Leave it like this, and remember what it was.",
     cannot_tell="Bare hands cannot tell which one it is.",
     cannot_tell_do="Mend the likeliest first, then look again.",
 )

@@ -53,6 +53,7 @@ class Dialogue:
     named  the one sentence on top once it is known what it may be; `was` when the check has mended it
     cure   what to do about it then
     leave  what to do when the check has mended it
+    worked, worked_do  when every light is on
     cannot_tell, cannot_tell_do  when no check tells more
     """
 
@@ -66,6 +67,8 @@ class Dialogue:
     was: Mapping[str, Texts]
     cure: Mapping[str, Texts]
     leave: str
+    worked: str
+    worked_do: str
     cannot_tell: str
     cannot_tell_do: str
 

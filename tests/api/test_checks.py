@@ -16,9 +16,10 @@ from api import check_words as words
 from api import recent
 from api.app import create_app
 from api.check_schemas import CheckEntry
-from api.errors import sentence
+from api.checks_told import enquiry_lines, with_checks
+from api.errors import InputError, sentence
 from api.routes.checks import ELSEWHERE
-from api.schemas import Case
+from api.schemas import Case, Report
 from api.settings import Settings
 from api.wording import DIALOGUES, TABLES
 from api.wording.sentences import MOST_LETTERS_ON_TOP, Age
@@ -67,10 +68,11 @@ def said_of_causes(age: Age) -> Iterator[tuple[str, str]]:
     for code in CAUSES:
         for parts in parts_of(code):
             for mended in (True, False):
-                says, do = words.named_words(Cause(code, parts, (0.0, 0.0)), mended, age)
+                says, do = words.named_words(Cause(code, parts, (0.0, 0.0)), mended, age, mended)
                 yield f"{code} named", says
                 yield f"{code} cure", do
     yield "cannot tell", words.cannot_tell_words(age)
+    yield "worked", words.worked_words(age)
 
 
 # ---------------------------------------------------------------- words
@@ -148,7 +150,7 @@ def test_answers_fit_a_plate_and_the_last_is_always_that_one_cannot_tell(age: Ag
     for action, kind in KINDS.items():
         plates = [words.answer_words(action, answer, age) for answer in kind.answers]
         assert plates[-1] == "I cannot tell" and len(set(plates)) == len(plates)
-        assert 3 <= len(plates) <= 4 and all(len(one) <= 24 for one in plates)
+        assert 3 <= len(plates) <= 4 and all(len(one) <= 26 for one in plates)
     assert TABLES[age].most_words == MOST_WORDS[age]
 
 
@@ -309,14 +311,25 @@ def test_a_dark_light_is_asked_about_until_it_is_named(real: TestClient, dark: d
     assert (best["cause"], best["parts"], best["says"]) == ("led-backwards", ["L1"], "L1 in backwards")
     check_next = report["next_check"]
     assert check_next["action"] == "turn" and check_next["do"].startswith("Turn L1 round")
-    assert [a["answer"] for a in check_next["answers"]] == ["lights", "same", "unsure"]
+    assert [a["answer"] for a in check_next["answers"]] == list(KINDS["turn"].answers)
     leg = next(led for led in SNAIL["leds"] if led["id"] == "L1")["long_leg"]
     assert max(abs(a - b) for a, b in zip(check_next["at"], leg, strict=True)) < 300
-    told = real.post(f"{where}/checks?after=0", json=check("turn", "L1", answer="lights")).json()["report"]
-    assert told["enquiry"] == "named" and told["next_check"] is None
+    told = real.post(f"{where}/checks?after=0", json=check("turn", "L1", answer="all")).json()["report"]
+    assert told["enquiry"] == "named" and told["next_check"] is None and told["worked"]
+    assert told["enquiry_says"].startswith("Every light is on.")
     named = told["named"][0]
     assert (named["says"], named["mended"]) == ("L1 was in backwards.", True)
-    changed = {"suspects", "next_check", "other_checks", "checked", "enquiry", "named", "alike"}
+    changed = {
+        "worked",
+        "enquiry_says",
+        "suspects",
+        "next_check",
+        "other_checks",
+        "checked",
+        "enquiry",
+        "named",
+        "alike",
+    }
     assert {name for name in told if told[name] != report[name]} <= changed
     back = real.delete(f"{where}/checks/last?after=1").json()
     assert back["report"] == report
@@ -365,3 +378,37 @@ def test_only_the_last_twenty_sculptures_are_remembered() -> None:
         update={"checks": (CheckEntry(action="turn", parts=("L1",), answer="same"),)}
     )
     assert memory._recall(answered) is seen
+
+
+# ---------------------------------------------------------------- the command line
+
+
+def test_a_check_of_the_command_line_is_added_to_those_of_the_case() -> None:
+    case = Case.model_validate({**WHOLE, "checks": [check("turn", "L1", answer="same")]})
+    both = with_checks(case, ["press-in pack=same", " pinch-apart  A B = unsure "])
+    assert [(c.action, c.parts, c.answer) for c in both.checks] == [
+        ("turn", ("L1",), "same"),
+        ("press-in", ("pack",), "same"),
+        ("pinch-apart", ("A", "B"), "unsure"),
+    ]
+    assert with_checks(case, []) == case
+
+
+@pytest.mark.parametrize("told", ["", "turn", "turn=same", "turn L1", "=", "turn L9=same", "turn L1=blue"])
+def test_a_check_that_cannot_be_read_is_told_in_one_sentence(told: str) -> None:
+    with pytest.raises(InputError) as caught:
+        with_checks(Case.model_validate(WHOLE), [told])
+    assert str(caught.value).endswith(".") and len(str(caught.value)) < 250
+
+
+def test_the_command_line_prints_what_to_type_for_each_answer(real: TestClient, dark: dict[str, Any]) -> None:
+    lines = list(enquiry_lines(Report.model_validate(dark["report"])))
+    typed = [line.partition("--check ")[2].strip("'") for line in lines if "--check" in line]
+    assert "turn L1=same" in typed and len(typed) >= 4
+    case = Case.model_validate(dark["case"])
+    assert all(len(with_checks(case, [one]).checks) == 1 for one in typed)
+    assert any(re.match(r"  \*+\.* L1 in backwards$", line) for line in lines)
+    told_case = {**dark["case"], "checks": [check("turn", "L1", answer="all")]}
+    after = real.post("/inspections", json=told_case).json()["report"]
+    told = list(enquiry_lines(Report.model_validate(after)))
+    assert told[0].startswith("Checked: L1 turned round") and told[1].startswith("L1 was in backwards.")

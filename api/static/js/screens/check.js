@@ -10,7 +10,7 @@ const MOST_SUSPECTS = 5;
 const LEAST = 0.05; // less likely than this is no pea
 const PEAS = 10;
 const SIGNS = /** @type {Record<string, string>} */ ({
-  lights: "led-bright", bright: "led-bright", dim: "led-dim", dark: "led-off", across: "answer-across",
+  all: "level-good", lights: "led-dim", bright: "led-bright", dim: "led-dim", dark: "led-off", across: "answer-across",
   nothing: "answer-nothing", change: "answer-change", same: "answer-same", unsure: "answer-unsure",
 });
 const OF_LUMPS = ["pinch-apart", "press-together", "knead"];
@@ -110,17 +110,18 @@ function verdict(report) {
     .map((/** @type {any} */ one) => one.says));
   const sets = report.alike.map((/** @type {string[]} */ names) => names.filter((name) => likely.has(name)))
     .filter((/** @type {string[]} */ names) => names.length > 1);
+  const sign = (/** @type {string} */ level, /** @type {string} */ key) =>
+    el("p", { class: `level ${level}` }, symbol(`level-${level}`), say(key));
   if (report.named.length) {
     return report.named.flatMap((/** @type {any} */ one, /** @type {number} */ i) => [
-      i === 0 && el("p", { class: `level ${one.mended ? "good" : "fix"}` },
-        symbol(`level-${one.mended ? "good" : "fix"}`), say(one.mended ? "check_mended" : "check_named")),
+      i === 0 && (report.worked ? sign("good", "good_title") : one.mended ? sign("good", "check_mended") : sign("fix", "check_named")),
       el(i ? "h2" : "h1", { class: "say" }, one.says), el("p", { class: "do" }, one.do)]);
   }
   const [first, ...rest] = (report.enquiry_says ?? say("quiet_title")).split(/(?<=[.?])\s+/);
   return [
-    el("p", { class: "level watch" }, symbol("level-watch"), say("level_watch")),
+    report.worked ? sign("good", "level_good") : sign("watch", "level_watch"),
     el("h1", { class: "say" }, first), rest.length > 0 && el("p", { class: "do" }, rest.join(" ")),
-    ...sets.map((/** @type {string[]} */ names) =>
+    ...(report.worked ? [] : sets).map((/** @type {string[]} */ names) =>
       el("p", { class: "label alike" }, el("b", {}, say("check_alike")), " ", names.join(", "))),
   ];
 }
@@ -144,7 +145,7 @@ function suspects(report, age) {
   const chance = /** @type {Map<string, number>} */ (new Map());
   for (const one of report.suspects) chance.set(one.says, (chance.get(one.says) ?? 0) + one.probability);
   const likely = [...chance].filter(([, p]) => p >= LEAST).sort((a, b) => b[1] - a[1]).slice(0, MOST_SUSPECTS);
-  if (report.enquiry === "named" || !likely.length) return null;
+  if (report.enquiry === "named" || report.worked || !likely.length) return null;
   const heads = [el("b", {}, say("check_suspects")), el("span", { class: "small soft" }, say(age === "6-8" ? "check_more_peas" : "check_in_ten"))];
   return el("div", { class: "suspects" }, ...heads,
     ...likely.flatMap(([says, p]) => [el("span", {}, says), peas(Math.min(PEAS, Math.max(1, Math.round(p * PEAS))))]));
