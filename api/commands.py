@@ -38,6 +38,7 @@ FIXABLE = ("stop", "fix")
 STAGES = {
     "photo": "opening the photo",
     "dough": "finding the dough",
+    "underside": "looking underneath",
     "colours": "learning the colours",
     "shapes": "outlining the dough",
     "pieces": "counting the pieces",
@@ -110,7 +111,8 @@ def inspect(
         def on_stage(stage: str) -> None:
             bar.update(task, description=STAGES.get(stage, stage))
 
-        result = inspect_case(case, photo, labels, on_stage, flow=flow is not None)
+        below = load_below(case_file, case)
+        result = inspect_case(case, photo, labels, on_stage, flow=flow is not None, below=below)
         on_stage("picture")
         write(result, target, hint)
         if remedy is not None:
@@ -143,7 +145,7 @@ def netlist(
 ) -> None:
     """Print the circuit of a sculpture: a SPICE deck, or what is joined to what as GraphML."""
     case, photo, labels = load(case_file)
-    sculpture = read_sculpture(case, photo, labels)
+    sculpture = read_sculpture(case, photo, labels, load_below(case_file, case))
     if form is Form.GRAPHML:
         sys.stdout.write(sculpture_graphml(sculpture))
     else:
@@ -228,6 +230,13 @@ def load(case_file: Path) -> tuple[Case, bytes | None, bytes | None]:
     return case, photo, labels
 
 
+def load_below(case_file: Path, case: Case) -> bytes | None:
+    """The bytes of the photo, or of the label image, of the underside that a case names."""
+    if case.underside is None:
+        return None
+    return _read(case_file.parent / (case.underside.photo or case.underside.labels or ""), "underside")
+
+
 def _read(path: Path, what: str) -> bytes:
     try:
         return path.read_bytes()
@@ -304,6 +313,8 @@ def tell(report: Report) -> None:
     """Print findings, remedies and lights in words."""
     for warning in report.photo.warnings:
         out.print(Text(warning))
+    for line in report.underside.says if report.underside is not None else ():
+        out.print(Text(line))
     if not report.leds and report.pack is None:
         for f in report.findings:
             out.print(Text(f"{LEVEL_SIGN[f.level]} {f.why} {f.do}  [{f.code}]"))

@@ -11,7 +11,9 @@ from api.check_schemas import missing_part
 from api.enquiring import with_enquiry
 from api.errors import InputError
 from api.fields import Thickness
+from api.from_below import with_below
 from api.part_schemas import PartEntry
+from api.rasters import label_raster
 from api.reporting import seen_report, with_findings, with_flow
 from api.scaling import Told, read_scale, view_of
 from api.schemas import Case, Report
@@ -82,8 +84,11 @@ def inspect_case(
     on_stage: Stage = lambda _: None,
     *,
     flow: bool = False,
+    below: bytes | None = None,
 ) -> Result:
     """The report of a case; with `flow` the lines along which current goes, too.
+
+    `below`: the picture that the case names as its underside.
 
     Raises one of `api.errors.USER_ERRORS` with one sentence when the photo or the case is not usable.
     """
@@ -93,8 +98,12 @@ def inspect_case(
     warnings = _warnings(told, picture) if picture is not None and labels is None else ()
     on_stage("dough")
     scene = _read(told, picture, labels, on_stage)
+    underside = None
+    if case.underside is not None:
+        scene, underside = with_below(told, picture, scene, below, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
     report, sculpture = seen_report(case, scene, warnings), None
+    report = report.model_copy(update={"underside": underside})
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
         found = inspect(sculpture, on_stage, answered_of(case))
@@ -119,7 +128,7 @@ def _enquiry(case: Case, sculpture: Sculpture) -> Enquiry | None:
         return inspect(sculpture).enquiry
     reading = read(sculpture)
     _check_lumps(case, reading.board.lumps)
-    return enquire(reading.board, reading.placing, reading.outcome, reading.flips, answered_of(case))
+    return enquire(reading.board, reading.placing, reading.flips, answered_of(case))
 
 
 def answered_of(case: Case) -> tuple[Answered, ...]:
@@ -135,7 +144,9 @@ def _check_lumps(case: Case, lumps: Sequence[Lump]) -> None:
             raise InputError(told)
 
 
-def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None = None) -> Sculpture:
+def read_sculpture(
+    case: Case, photo: bytes | None = None, labels: bytes | None = None, below: bytes | None = None
+) -> Sculpture:
     """Only the seeing half: the sculpture of a case, for the netlist and other tools."""
     picture = None if photo is None else _opened(case, photo)
     if case.pack is None:
@@ -143,7 +154,14 @@ def read_sculpture(case: Case, photo: bytes | None = None, labels: bytes | None 
     told = read_scale(case, picture)
     if picture is not None and labels is None:
         _warnings(told, picture)
-    return build_sculpture(case, _read(told, picture, labels, lambda _: None))
+    scene = _read(told, picture, labels, _quiet)
+    if case.underside is not None:
+        scene, _ = with_below(told, picture, scene, below, _quiet)
+    return build_sculpture(case, scene)
+
+
+def _quiet(_stage: str) -> None:
+    """Tell nobody."""
 
 
 def _opened(case: Case, data: bytes) -> Photo:
@@ -174,7 +192,7 @@ def _read(told: Told, picture: Photo | None, labels: bytes | None, on_stage: Sta
     marks = _marks(case)
     corrections = _corrections(case)
     if labels is not None:
-        raster = _label_raster(labels)
+        raster = label_raster(labels)
         if picture is not None and raster.shape != (picture.height, picture.width):
             raise InputError(
                 f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
@@ -207,15 +225,6 @@ def _corrections(case: Case) -> list[Correction]:
         *(Line("join", line.points) for line in case.joins),
         *(Line("cut", line.points) for line in case.cuts),
     ]
-
-
-def _label_raster(data: bytes) -> NDArray[np.uint8]:
-    """(H, W) uint8 from a PNG; raises InputError when it is none."""
-    raw = np.frombuffer(data, np.uint8)
-    image = cv2.imdecode(raw, cv2.IMREAD_UNCHANGED) if raw.size else None
-    if image is None or image.ndim != 2 or image.dtype != np.uint8:
-        raise InputError("The label image is no 8-bit greyscale PNG: save it as one.")
-    return np.asarray(image, np.uint8)
 
 
 def _paper(labels: NDArray[np.uint8]) -> NDArray[np.uint8]:

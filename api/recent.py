@@ -27,18 +27,27 @@ class RecentSculptures:
     _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
 
-    def inspect(self, case: Case, photo: bytes | None = None, *, on_stage: Callable[[str], None]) -> Result:
+    def inspect(
+        self,
+        case: Case,
+        photo: bytes | None = None,
+        *,
+        on_stage: Callable[[str], None],
+        below: bytes | None = None,
+    ) -> Result:
         """The same as `inspect_case`, remembered."""
-        result = inspect_case(case, photo, on_stage=on_stage)
+        result = inspect_case(case, photo, on_stage=on_stage, below=below)
         if result.sculpture is not None:
             self._remember(case, _Seen(result.sculpture, result.scene.view))
         return result
 
-    def answer(self, case: Case, report: Report, photo: Callable[[], bytes]) -> Report:
+    def answer(
+        self, case: Case, report: Report, photo: Callable[[], bytes], below: bytes | None = None
+    ) -> Report:
         """The report with what the checks of `case` leave over; the photo is seen again only if need be."""
         seen = self._recall(case)
         if seen is None:
-            return self.inspect(case, photo(), on_stage=lambda _: None).report
+            return self.inspect(case, photo(), on_stage=lambda _: None, below=below).report
         return answer_checks(case, report, seen.sculpture, seen.view)
 
     def _remember(self, case: Case, seen: _Seen) -> None:

@@ -56,6 +56,7 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
             role=p.role,
             area_mm2=round(p.area_mm2, 1),
             outline=[_spot(q) for q in p.outline],
+            below=p.below,
         )
         for p in scene.pieces
     ]
@@ -68,6 +69,7 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
             at=_spot(c.at),
             likely=c.likely if c.kind == "doubtful" else None,
             confidence=round(c.confidence, 2),
+            below=c.below,
         )
         for c in scene.contacts
     ]

@@ -19,6 +19,7 @@ from api.check_schemas import (
 )
 from api.fields import Id, Name, NotNegative, Positive, Role, Spot, State, Strict, Thickness
 from api.part_schemas import ArrangementOut, PartEntry, PartOut, TraceOut
+from api.second_schemas import ChangeOut, UndersideOut
 from api.wording.sentences import Age
 
 
@@ -83,6 +84,28 @@ class LineEntry(Strict):
     """A line along which the dough is cut, or joined."""
 
     points: Annotated[tuple[Spot, ...], Field(max_length=500)]
+
+
+class UndersideColour(Strict):
+    """A colour of the case, tapped on the photo of the underside."""
+
+    name: Name
+    taps: Annotated[tuple[Spot, ...], Field(min_length=1)]
+
+
+class Underside(Strict):
+    """A photo of the flipped sculpture, or its label image; without a palette its colours are found again."""
+
+    photo: str | None = None
+    labels: str | None = None
+    palette: Annotated[tuple[UndersideColour, ...], Field(max_length=24)] = ()
+    scale: Scale | None = None
+
+    @model_validator(mode="after")
+    def _one_picture(self) -> Self:
+        if (self.photo is None) == (self.labels is None):
+            raise ValueError("The underside needs either a photo or labels: name one of them")
+        return self
 
 
 class PackEntry(Strict):
@@ -175,6 +198,7 @@ class Case(Strict):
     cuts: Annotated[tuple[LineEntry, ...], Field(max_length=60)] = ()
     joins: Annotated[tuple[LineEntry, ...], Field(max_length=30)] = ()
     checks: Annotated[tuple[CheckEntry, ...], Field(max_length=60)] = ()
+    underside: Underside | None = None
 
     @field_validator("leds")
     @classmethod
@@ -254,13 +278,14 @@ class PhotoOut(BaseModel):
 
 
 class PieceOut(BaseModel):
-    """A connected area of one dough colour."""
+    """A connected area of one dough colour; `below`: only the photo of the underside shows it."""
 
     id: int
     colour: str
     role: Role
     area_mm2: float
     outline: list[Spot]
+    below: bool = False
 
 
 class LumpOut(BaseModel):
@@ -284,6 +309,7 @@ class ContactOut(BaseModel):
     at: Spot
     likely: bool | None = None
     confidence: float | None = None
+    below: bool = False
 
 
 class WallOut(BaseModel):
@@ -447,6 +473,8 @@ class Report(BaseModel):
     cautions: list[str] = []
     suggestions: SuggestionsOut | None = None
     flow: list[FlowLineOut] = []
+    underside: UndersideOut | None = None
+    changes: list[ChangeOut] = []
 
     def to_json(self) -> str:
         """The report as it is written to disk and sent over the wire."""

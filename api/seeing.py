@@ -147,5 +147,5 @@ def _mark_cells(svg: str) -> list[tuple[str, str]]:
 
 def look_again(case: Case, photo: bytes | None, units_across: float = WIDE_UNITS) -> bytes:
     """The picture of the seeing for a kept case: it is seen anew, since only the report was kept."""
-    result = inspect_case(case, photo)
+    result = inspect_case(case.model_copy(update={"underside": None}), photo)
     return seeing_png(result.pixels, result.scene, result.case, units_across=units_across)

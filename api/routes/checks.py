@@ -9,7 +9,7 @@ from api.check_schemas import CheckEntry
 from api.errors import InputError, sentence
 from api.records import KeptInspection
 from api.routes.inspections import InspectionAnswer
-from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
+from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404
 from api.schemas import Case
 
 router = APIRouter(tags=["checks"])
@@ -55,7 +55,8 @@ def _with_checks(
     except ValidationError as error:
         raise InputError(sentence(error)) from error
     with has.turn:
-        report = has.tools.answer(case, kept.report, lambda: photo_or_404(has, kept.photo_id).jpeg)
+        photo = lambda: photo_or_404(has, kept.photo_id).jpeg  # noqa: E731
+        report = has.tools.answer(case, kept.report, photo, **below_of(has, case))
     if not has.records.replace_inspection(kept, case, report):
         raise HTTPException(409, ELSEWHERE)
     return InspectionAnswer(id=kept.id, case=case, report=report)

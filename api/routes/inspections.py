@@ -11,7 +11,7 @@ from api.errors import InputError, sentence
 from api.fields import Strict
 from api.hints import Level, When
 from api.records import KeptInspection, KeptPhoto
-from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
+from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404
 from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
 from vision.photo import open_photo, shrink_for
 
@@ -191,5 +191,6 @@ def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report
         if token is not None:
             has.stages.tell(token, stage)
 
+    below = below_of(has, case)
     with has.turn:
-        return has.tools.inspect(case, photo.jpeg, on_stage=on_stage).report
+        return has.tools.inspect(case, photo.jpeg, on_stage=on_stage, **below).report

@@ -9,6 +9,7 @@ import numpy as np
 from fastapi import Depends, HTTPException, Request
 from numpy.typing import NDArray
 
+from api.errors import InputError
 from api.records import KeptInspection, KeptPhoto, Records
 from api.schemas import Case, Report
 from api.settings import Settings
@@ -38,7 +39,7 @@ class Tools:
     """`api.seeing.look_again`: a case, the photo's bytes, and how wide in CSS px it will be shown."""
     remedy: Callable[[NDArray[np.uint8], Report, Case, int], bytes]
     """`api.remedy_picture.remedy_png`: the photo, report, case, and the rank of the remedy."""
-    answer: Callable[[Case, Report, Callable[[], bytes]], Report]
+    answer: Callable[..., Report]
     """`api.recent.RecentSculptures.answer`: a case with its checks, its report so far, and its photo."""
 
 
@@ -96,3 +97,12 @@ def inspection_or_404(has: Parts, case_id: str) -> KeptInspection:
     if kept is None:
         raise HTTPException(404, "This inspection is not kept here, or it was deleted. Look again.")
     return kept
+
+
+def below_of(has: Parts, case: Case) -> dict[str, bytes]:
+    """The picture of the underside that a case names, as the argument `below` of the engines."""
+    if case.underside is None:
+        return {}
+    if case.underside.photo is None:
+        raise InputError("The underside names labels, which the page does not take. Name a kept photo.")
+    return {"below": photo_or_404(has, case.underside.photo).jpeg}
