@@ -1,0 +1,143 @@
+"""The dialogue of checks on a phone: by touch, by keys, undone, after a reload, and without a network."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+PATIENCE_MS = 60_000
+CUT_OFF = """() => [...document.querySelectorAll("#words *, #foot *")]
+  .filter((one) => one.clientWidth && (one.scrollWidth > one.clientWidth + 1
+    || one.getBoundingClientRect().right > innerWidth + 1))
+  .map((one) => one.outerHTML)"""
+SMALL = """() => [...document.querySelectorAll("button")]
+  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
+  .map((one) => one.outerHTML)"""
+
+
+@contextmanager
+def asked(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
+    """A phone on which a sample was opened whose first light is said to be dark, though nothing shows why."""
+    context = browser.new_context(**{**PHONE, **device})
+    context.set_default_timeout(PATIENCE_MS)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]")
+    plate(page, "Try a sample").tap()
+    page.get_by_role("button", name="Snail").tap()
+    page.wait_for_selector("body.on-colours")
+    plate(page, "Entries").tap()
+    page.locator("#words .bead").nth(2).tap()
+    plate(page, "off").tap()
+    plate(page, "Find the fault").tap()
+    page.wait_for_selector("body.on-check")
+    yield page
+    context.close()
+    assert not complaints
+
+
+def plate(page: Page, name: str) -> Any:
+    return page.get_by_role("button", name=name, exact=True)
+
+
+def title(page: Page) -> Any:
+    return page.get_by_role("heading", level=1)
+
+
+def noted(page: Page, count: int) -> None:
+    expect(page.locator(".checked li")).to_have_count(count)
+
+
+def check_layout(page: Page) -> None:
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate(CUT_OFF) == []
+    assert page.evaluate(SMALL) == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_by_touch_with_undo_and_reload(browser: Browser, address: str, scheme: str) -> None:
+    with asked(browser, address, color_scheme=scheme) as page:
+        expect(title(page)).to_contain_text("Turn L1 round")
+        plates = page.locator(".checking + .answers .plate")
+        assert plates.last.inner_text() == "I cannot tell" and 2 <= plates.count() <= 4
+        assert "%" not in page.locator("#words").inner_text()
+        assert page.locator(".suspects .peas").first.locator("circle").count() == 10
+        check_layout(page)
+        plate(page, "No change").tap()
+        noted(page, 1)
+        expect(page.locator("#spoken")).to_contain_text(title(page).inner_text())
+        second = title(page).inner_text()
+        assert "Turn L1" not in second
+        check_layout(page)
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        plate(page, "Go on").tap()
+        page.wait_for_selector("body.on-check")
+        noted(page, 1)
+        expect(title(page)).to_have_text(second)
+        plate(page, "Undo the last answer").tap()
+        noted(page, 0)
+        plate(page, "Every light is on").tap()
+        noted(page, 1)
+        expect(title(page)).to_have_text("L1 was in backwards.")
+        assert page.locator(".plate.main").count() == 1
+        check_layout(page)
+
+
+def test_by_keys_the_new_question_has_the_focus(browser: Browser, address: str) -> None:
+    with asked(browser, address, reduced_motion="reduce") as page:
+        first = title(page).inner_text()
+        plate(page, "No change").focus()
+        page.keyboard.press("Enter")
+        noted(page, 1)
+        expect(title(page)).to_be_focused()
+        page.keyboard.press("Tab")
+        expect(page.locator(".checking + .answers .plate").first).to_be_focused()
+        plate(page, "Undo the last answer").focus()
+        page.keyboard.press("Space")
+        noted(page, 0)
+        expect(title(page)).to_have_text(first)
+
+
+def test_without_a_network_the_answer_is_kept_and_goes_by_itself(browser: Browser, address: str) -> None:
+    with asked(browser, address) as page:
+        page.context.set_offline(True)
+        plate(page, "No change").tap()
+        expect(page.locator("#words .note")).to_contain_text("kept here")
+        expect(plate(page, "No change")).to_have_attribute("aria-pressed", "true")
+        noted(page, 0)
+        check_layout(page)
+        page.context.set_offline(False)
+        noted(page, 1)
+        expect(page.locator("#words .note")).to_have_count(0)
+
+
+def test_two_phones_are_told_of_each_other(browser: Browser, address: str) -> None:
+    with asked(browser, address) as page:
+        where = page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
+        case_id = next(one for one in where if "overlay.svg" in one).rpartition("/overlay.svg")[0]
+        told = {"action": "press-in", "parts": ["pack"], "answer": "same"}
+        assert page.request.post(f"{case_id}/checks?after=0", data=told).status == 201
+        plate(page, "No change").tap()
+        expect(page.locator("#words .note")).to_contain_text("Another phone")
+        noted(page, 1)
+        expect(page.locator(".checked li")).to_have_text("Leads pressed in: no change")
+
+
+def test_at_hint_level_ask_there_is_a_question_first(browser: Browser, address: str) -> None:
+    with asked(browser, address) as page:
+        page.evaluate("localStorage.setItem('doughsight-level', 'ask')")
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        plate(page, "Go on").tap()
+        page.wait_for_selector("body.on-check")
+        assert title(page).inner_text().endswith("?")
+        assert "L1" not in page.locator(".checking").inner_text()
+        check_layout(page)
+        plate(page, "Tell me what to do").tap()
+        expect(title(page)).to_contain_text("Turn L1 round")
