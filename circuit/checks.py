@@ -10,14 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.lumps import LEADS
-from circuit.model import Answer, Brightness, Cause, CauseCode, Check, CheckAction, Led, Sculpture
+from circuit.model import Answer, Brightness, Cause, CauseCode, Check, CheckAction, Led, Sculpture, State
 from circuit.worlds import World
 
 Floats = NDArray[np.float64]
 
-HELPED: tuple[Answer, ...] = ("lights", "same", "unsure")
+HELPED: tuple[Answer, ...] = ("all", "lights", "same", "unsure")
 WRONG, UNSURE = 0.03, 0.05
 """How often an answer is wrong, or none (estimated)."""
+RARELY = 0.1
+"""How rarely `all` is said wrongly, compared with others: a light that is off is plain to see (estimated)."""
 CLEARLY = 1.6
 """A light gets clearly brighter, or dimmer, by this share of its current: Stevens' law makes 17 % of it in
 how bright it looks (estimated)."""
@@ -25,6 +27,9 @@ SOFT = 0.25
 """How far from clear an answer is still likely, in ln of a current (estimated)."""
 LOOK_SOFT, LOOK_WRONG = 0.45, 0.02
 """The same for how a light is said to look, and how often it is told wrongly (estimated)."""
+
+
+ABOUT_LEDS: tuple[CauseCode, ...] = ("led-backwards", "led-dead", "leg-loose")
 
 
 @dataclass(frozen=True)
@@ -39,16 +44,16 @@ class Kind:
 KINDS: Mapping[CheckAction, Kind] = {
     "turn": Kind(12.0, HELPED, ("led-backwards",)),
     "touch-beside-leads": Kind(20.0, ("bright", "dim", "dark", "unsure")),
-    "look-underneath": Kind(10.0, ("across", "nothing", "unsure"), ("short-underneath",)),
+    "look-underneath": Kind(10.0, ("all", "across", "nothing", "unsure"), ("short-underneath",)),
     "swap-pack": Kind(25.0, HELPED, ("pack-flat",)),
     "press-in": Kind(8.0, HELPED, ("lead-loose", "leg-loose")),
     "pull-out": Kind(8.0, ("change", "same", "unsure")),
     "pinch-apart": Kind(8.0, HELPED, ("contact-closed",)),
     "press-together": Kind(8.0, HELPED, ("contact-open",)),
-    "swap-led": Kind(20.0, HELPED, ("led-dead", "leg-loose", "led-backwards")),
+    "swap-led": Kind(20.0, HELPED, ("led-dead",)),
     "knead": Kind(45.0, HELPED, ("dough-dry",)),
 }
-"""A new LED is put in as the old one was tapped, and well in: so it mends all that was wrong with the old."""
+"""Another LED goes into the same holes, the same way round, so that it tells whether the old one is dead."""
 
 
 def mended_by(check: Check, cause: Cause) -> bool:
@@ -73,16 +78,15 @@ def checks_for(sculpture: Sculpture, causes: Sequence[Cause], lit: Mapping[str, 
 
     for action, kind in KINDS.items():
         for code, parts in here:
-            if code in kind.mends and action not in ("look-underneath", "swap-led"):
+            if code in kind.mends and action != "look-underneath":
                 yield check(action, parts)
     first = next((cause for cause in causes if cause.code == "short-underneath"), None)
     if first is not None:
         kind = KINDS["look-underneath"]
         yield Check("look-underneath", ("pack",), first.at, kind.seconds, kind.answers)
-    of_leds = dict.fromkeys(parts for code, parts in here if code in KINDS["swap-led"].mends)
+    of_leds = dict.fromkeys(parts for code, parts in here if code in ABOUT_LEDS)
     for parts in of_leds:
         if not lit.get(parts[0], False):
-            yield check("swap-led", parts)
             yield check("touch-beside-leads", parts)
         elif len(sculpture.leds) > 1:
             yield check("pull-out", parts)
@@ -101,19 +105,26 @@ def tried(check: Check, world: World, mended: bool) -> World:
 
 
 def chances(
-    check: Check, sculpture: Sculpture, before: Floats, during: Floats, across: NDArray[np.bool_]
+    check: Check,
+    sculpture: Sculpture,
+    before: Floats,
+    during: Floats,
+    across: NDArray[np.bool_],
+    should: Mapping[str, State],
 ) -> Floats:
     """Chance of each answer under each hypothesis (A, H).
 
     before, during  currents of the LEDs (H, L) as things are, and while the check is done
     across          (H,) whether something goes across underneath
+    should          how the LEDs look when nothing hidden is wrong
     """
     led_ids = [led.id for led in sculpture.leds]
     own = [i for i, led in enumerate(led_ids) if led in check.parts]
     look = sculpture.brightness
+    on = [_above(during[:, i], look.dim_A) for i, led in enumerate(led_ids) if should[led] != "off"]
+    everything = np.prod(on, axis=0) if on else np.ones(len(before))
     if check.action == "look-underneath":
-        yes = across.astype(float)
-        told = [yes, 1 - yes]
+        told = [across * everything, across * (1 - everything), 1.0 - across]
     elif check.action == "touch-beside-leads":
         bright, dim = _above(during[:, own[0]], look.bright_A), _above(during[:, own[0]], look.dim_A)
         told = [bright, np.maximum(dim - bright, 0.0), 1 - dim]
@@ -124,10 +135,11 @@ def chances(
     else:
         which = own or list(range(len(led_ids)))
         better = _better(before[:, which], during[:, which], look.dim_A).max(axis=1, initial=0.0)
-        told = [better, 1 - better]
+        told = [better * everything, better * (1 - everything), 1 - better]
     sure = np.array(told)
-    noisy = (1 - WRONG - UNSURE) * sure + WRONG / (len(told) - 1) * (1 - sure)
-    return np.vstack([noisy, 1 - noisy.sum(axis=0)])
+    share = np.array([RARELY if answer == "all" else 1.0 for answer in check.answers[:-1]])
+    noisy = (1 - WRONG - UNSURE) * sure + WRONG * (share / share.sum())[:, None]
+    return np.vstack([noisy, np.full(len(before), UNSURE)])
 
 
 def _above(current_A: Floats, limit_A: float, soft: float = SOFT) -> Floats:

@@ -21,13 +21,14 @@ from circuit.checks import chances, checks_for, look_chance, mended_by, tried
 from circuit.doubts import Flip
 from circuit.errors import SculptureError
 from circuit.model import Answered, Cause, Check, Enquiry, Suspect
-from circuit.outcome import Outcome
 from circuit.worlds import World, Worlds
 
 Floats = NDArray[np.float64]
 
 NAMED = 0.95
 """A cause this likely is named (estimated)."""
+LIKELY = 0.7
+"""So likely is enough when no check is left that would tell more (estimated)."""
 LEAST = 1e-4
 """Hypotheses less likely than this are let go."""
 MOST = 400
@@ -71,30 +72,29 @@ class Belief:
 def enquire(
     board: Board,
     placing: Placing,
-    now: Outcome,
     flips: Sequence[Flip] = (),
     answered: Sequence[Answered] = (),
 ) -> Enquiry:
     """Suspects and the next check.
 
-    `now` is what the photo makes expect; `flips` are the doubtful places; `answered` what was checked so far.
+    `flips` are the doubtful places; `answered` is what was checked so far.
     Raises SculptureError for an answer to a check that this sculpture does not have.
     """
     worlds = _worlds(board, placing, flips)
-    belief = _first(worlds, modes_of(board, placing, flips), now)
+    belief = _first(worlds, modes_of(board, placing, flips))
     shines = {led.id: led.seen not in (None, "off") for led in board.sculpture.leds}
     for told in answered:
         belief = _after(worlds, belief, told, shines)
     return _summed_up(worlds, belief, answered, shines)
 
 
-def likeliest_flip(board: Board, placing: Placing, now: Outcome, flips: Sequence[Flip]) -> tuple[int, float]:
+def likeliest_flip(board: Board, placing: Placing, flips: Sequence[Flip]) -> tuple[int, float]:
     """Which doubtful place is most likely other than taken, by what is seen lit, and how likely that is.
 
     The place is an index into `flips`, which must hold at least one.
     """
     worlds = _worlds(board, placing, flips)
-    belief = _first(worlds, modes_of(board, placing, flips), now)
+    belief = _first(worlds, modes_of(board, placing, flips))
     chance = [0.0] * len(flips)
     for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
         if h.world.other is not None:
@@ -110,22 +110,22 @@ def _worlds(board: Board, placing: Placing, flips: Sequence[Flip]) -> Worlds:
 # ---------------------------------------------------------------- what may be wrong
 
 
-def _first(worlds: Worlds, modes: Sequence[Mode], now: Outcome) -> Belief:
+def _first(worlds: Worlds, modes: Sequence[Mode]) -> Belief:
     """Single and double causes, weighed by what is seen lit."""
     singles = [Hypothesis((mode,), (mode,)) for mode in modes]
-    alone = _fit(worlds, singles, now)
+    alone = _fit(worlds, singles)
     useful = _useful(worlds, modes)
     pairs = [
         Hypothesis((a, b), (a, b))
         for a, b in combinations(useful, 2)
         if a.cause != b.cause and not (set(a.cause.parts) & set(b.cause.parts) & set(worlds.led_ids))
     ]
-    fit = np.concatenate([alone, _fit(worlds, pairs, now)])
+    fit = np.concatenate([alone, _fit(worlds, pairs)])
     odds = [float(np.prod([mode.odds for mode in h.modes])) for h in (*singles, *pairs)]
     return _kept([*singles, *pairs], np.array(odds) * fit)
 
 
-def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis], now: Outcome) -> Floats:
+def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis]) -> Floats:
     """Chance of what is seen lit, under each hypothesis (H,).
 
     Where nothing is said at all, what is known is that something is not as it should be.
@@ -136,8 +136,7 @@ def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis], now: Outcome) -> Floa
     current = worlds.led_A([h.world for h in hypotheses])
     if any(led.seen is not None for led in sculpture.leds):
         return look_chance(sculpture.leds, sculpture.brightness, current)
-    should = [sculpture.leds[i] for i in range(len(worlds.led_ids))]
-    told = tuple(replace(led, seen=now.states[led.id]) for led in should)
+    told = tuple(replace(led, seen=worlds.should[led.id]) for led in sculpture.leds)
     return 1 - look_chance(told, sculpture.brightness, current)
 
 
@@ -188,7 +187,7 @@ def _chances(worlds: Worlds, belief: Belief, check: Check) -> Floats:
     across = np.array([bool(world.across) for world in before])
     current = worlds.led_A([*before, *during])
     count = len(before)
-    return chances(check, worlds.board.sculpture, current[:count], current[count:], across)
+    return chances(check, worlds.board.sculpture, current[:count], current[count:], across, worlds.should)
 
 
 def _while(check: Check, hypothesis: Hypothesis) -> World:
@@ -208,12 +207,15 @@ def _after(worlds: Worlds, belief: Belief, told: Answered, shines: dict[str, boo
         return belief
     chance = _chances(worlds, belief, check)[check.answers.index(told.answer)]
     hypotheses = belief.hypotheses
-    if told.answer in ("lights", "across"):
+    if told.answer in ("all", "lights", "across"):
         shines |= {part: True for part in check.parts if part in shines}
         hypotheses = tuple(_mended(check, h) for h in hypotheses)
+        if told.answer == "all":
+            chance = chance * np.array([not h.left for h in hypotheses])
     elif check.action not in ("turn", "touch-beside-leads", "pull-out", "look-underneath"):
         hypotheses = tuple(_mended(check, h) for h in hypotheses)
-    return _kept(hypotheses, belief.weights * chance)
+    weights = belief.weights * chance
+    return _kept(hypotheses, weights if weights.any() else belief.weights)
 
 
 def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, bool]) -> Check | None:
@@ -246,7 +248,7 @@ def _summed_up(
         if often.get((check.action, check.parts), 0) < MOST_ASKED
     ]
     named, chance = _likeliest(belief)
-    if chance >= NAMED:
+    if chance >= NAMED or (told and told[-1].answer == "all"):
         return Enquiry(suspects, None, (), told, "named", named)
     tests = [
         Test(check.seconds, _chances(worlds, belief, check), _undone(check, belief)) for check in possible
@@ -257,6 +259,8 @@ def _summed_up(
     best = choose(belief.weights, [tests[i] for i in worth]) if worth else None
     alike = _alike(belief, tests)
     if best is None:
+        if chance >= LIKELY:
+            return Enquiry(suspects, None, (), told, "named", named)
         return Enquiry(suspects, None, (), told, "cannot-tell", (), alike)
     first = worth[best]
     rest = sorted((i for i in worth if i != first), key=lambda i: -asked[i].bits / asked[i].seconds)

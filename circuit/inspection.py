@@ -87,7 +87,7 @@ def _enquiry(
     explained = any(finding.level != "watch" for finding in found)
     if not leds or not (answered or differs or not (told or explained)):
         return None
-    return enquire(reading.board, reading.placing, reading.outcome, reading.flips, answered)
+    return enquire(reading.board, reading.placing, reading.flips, answered)
 
 
 def _bases(

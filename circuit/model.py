@@ -20,7 +20,7 @@ CheckAction = Literal["turn", "touch-beside-leads", "look-underneath", "swap-pac
                       "pinch-apart", "press-together", "swap-led", "knead"]  # fmt: skip
 CauseCode = Literal["led-backwards", "led-dead", "leg-loose", "lead-loose", "pack-flat", "short-underneath",
                     "contact-open", "contact-closed", "dough-dry"]  # fmt: skip
-Answer = Literal["lights", "same", "bright", "dim", "dark", "across", "nothing", "change", "unsure"]
+Answer = Literal["all", "lights", "same", "bright", "dim", "dark", "across", "nothing", "change", "unsure"]
 PackKind = Literal["cells", "block"]
 PartKind = Literal["wire", "switch", "resistor", "buzzer", "motor"]
 
@@ -314,7 +314,10 @@ class Suspect:
 class Check:
     """Something to check with bare hands.
 
-    answers  what may be seen then; the last is always `unsure`
+    answers  what may be seen then: `all` every light is on now, `lights` it helped, but some are still off,
+             `same` nothing changed, `across` dough goes across (it is parted, and not every light is on yet),
+             `nothing` none does, `change` other lights change, `bright`, `dim`, `dark` how the LED looks;
+             the last is always `unsure`
     bits     what it is expected to tell; seconds: a helper's time
     to_at    for `touch-beside-leads`: where the long and the short leg go
     """

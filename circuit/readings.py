@@ -43,7 +43,7 @@ def read(sculpture: Sculpture) -> Reading:
     for _ in range(MOST_READINGS):
         if not _differs(reading) or not reading.flips:
             break
-        best, chance = likeliest_flip(reading.board, reading.placing, reading.outcome, reading.flips)
+        best, chance = likeliest_flip(reading.board, reading.placing, reading.flips)
         if chance <= LIKELIER:
             break
         flip = reading.flips[best]

@@ -5,13 +5,14 @@ Notation: W worlds; L LEDs; T terminals.
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, tied, turned
 from circuit.lumps import LEADS
-from circuit.model import Pack, Sculpture
+from circuit.model import Pack, Sculpture, State
 from circuit.outcome import led_currents
 
 Floats = NDArray[np.float64]
@@ -83,6 +84,15 @@ class Worlds:
         self._other_boards: dict[int, Board] = {}
         self._known: dict[World, Floats] = {}
         self.led_ids = [led.id for led in board.sculpture.leds]
+
+    @cached_property
+    def should(self) -> dict[str, State]:
+        """How the LEDs look when nothing hidden is wrong."""
+        look = self.board.sculpture.brightness
+        return {
+            led: look.state(float(current))
+            for led, current in zip(self.led_ids, self.led_A([World()])[0], strict=True)
+        }
 
     def led_A(self, worlds: Sequence[World]) -> Floats:
         """Current of every LED in every world (W, L) [A]."""
