@@ -169,14 +169,14 @@ def _try(
         case, raster = changed(case, raster, change)
     now = flows(case, raster)
     alone = [flows(*changed(whole, sound, change)) for change in changes] if len(changes) > 1 else [now]
-    told = STARVED in kinds
-    if not (told or all(_harms(flow, then) for flow in alone)) or not (told or _harms(now, then)):
+    starved = STARVED in kinds  # where nothing shines no fault puts a light out
+    if not starved and not all(_harms(flow, then) for flow in (now, *alone)):
         return None
     if len(now.lit) == len(now.led_A) or any(UNSURE_A[0] < a < UNSURE_A[1] for a in now.led_A.values()):
         return None
     if tells_seen(seed):
         case = _seen(case, now)
-    names = (*(change.kind for change in changes), *([STARVED] if told else []))
+    names = (*(change.kind for change in changes), *([STARVED] if starved else []))
     return Mishap(seed, names, tuple(changes), case, raster, now, whole, sound, then)
 
 
