@@ -119,6 +119,7 @@ def test_without_a_network_the_answer_is_kept_and_goes_by_itself(browser: Browse
 
 def test_two_phones_are_told_of_each_other(browser: Browser, address: str) -> None:
     with asked(browser, address) as page:
+        page.wait_for_selector("#picture .found .mark", state="attached")
         where = page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
         case_id = next(one for one in where if "overlay.svg" in one).rpartition("/overlay.svg")[0]
         told = {"action": "press-in", "parts": ["pack"], "answer": "same"}

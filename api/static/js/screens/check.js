@@ -17,7 +17,7 @@ const OF_LUMPS = ["pinch-apart", "press-together", "knead"];
 
 /** @param {any} app */
 export function check(app) {
-  const { inspection, checkNote, pending, loose } = app.state();
+  const { inspection, checkNote, pending, loose, level } = app.state();
   const { report } = inspection;
   const asked = askedOf(app.state());
   const note = pending && loose ? say("check_kept") : checkNote;
@@ -26,7 +26,7 @@ export function check(app) {
       el("article", { class: "slip answer checking" }, ...(asked ? question(app, asked) : verdict(report))),
       note && el("p", { class: "note soft", role: "status" }, note),
       asked && answers(app, asked),
-      el("div", { class: "more-found" }, suspects(report, inspection.case.age), soFar(app, report), asked && others(app, report)),
+      el("div", { class: "more-found" }, level === "do" && suspects(report, inspection.case.age), soFar(app, report), asked && others(app, report)),
     ],
     foot: asked ? [] : [
       plate(say("done"), () => app.lookAgain(), { kind: "main" }),
@@ -74,7 +74,7 @@ export function checkParts(state) {
 function question(app, asked) {
   const { inspection, level } = app.state();
   const soft = (/** @type {string} */ text) => el("p", { class: "label soft" }, text);
-  if (level === "ask") {
+  if (level !== "do") { // `look` adds where, on the picture
     return [soft(say("check_ask")), el("h1", { class: "say" }, asked.ask),
       plate(say("check_tell"), () => app.setLevel("do"), { kind: "quiet" })];
   }
@@ -169,8 +169,10 @@ function soFar(app, report) {
 /** Checks that may be made instead, when the best one cannot. @param {any} app @param {any} report */
 function others(app, report) {
   const asked = askedOf(app.state());
-  const rest = [report.next_check, ...report.other_checks].filter((one) => one !== asked);
-  if (!rest.length || app.state().level === "ask") return null;
+  const texts = new Set([inShort(asked.do)]);
+  const rest = [report.next_check, ...report.other_checks]
+    .filter((one) => one !== asked && !texts.has(inShort(one.do)) && texts.add(inShort(one.do)));
+  if (!rest.length || app.state().level !== "do") return null;
   return el("section", {}, el("h2", {}, say("check_others")),
     el("div", { class: "answers" }, ...rest.map((/** @type {any} */ one) =>
       plate(inShort(one.do), () => app.set({ checkPick: keyOf(one) }), { kind: "quiet" }))));
