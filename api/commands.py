@@ -1,4 +1,4 @@
-"""The command line: `doughsight inspect`, `netlist`, `mat`, `serve`.
+"""The command line: `doughsight inspect`, `again`, `netlist`, `mat`, `serve`.
 
 Exit status: 0 nothing to fix, 1 something to fix, 2 bad input with one clear sentence.
 """
@@ -128,6 +128,32 @@ def inspect(
     for line in _suggestion_lines(result.report):
         out.print(Text(line, style="dim"), soft_wrap=True)
     out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
+    raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
+
+
+@app.command()
+def again(
+    case_file: CaseFile,
+    new: Annotated[
+        Path,
+        typer.Argument(metavar="NEW.jpg", help="A second photo; a label image if the case has no photo."),
+    ],
+    to: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write the new case and report.")],
+) -> None:
+    """Look at a second photo of the same sculpture: entries are carried over, and what changed is said."""
+    # Here and not at the top: the other commands start without it.
+    from api.again import inspect_again
+
+    case, photo, labels = load(case_file)
+    data = _read(new, "photo")
+    result = inspect_again(case, photo, data, name=new.name, labels=labels)
+    write(result, to)
+    (to / new.name).write_bytes(data)
+    (to / "case.json").write_text(result.case.model_dump_json(by_alias=True, exclude_unset=True, indent=1))
+    for change in result.report.changes:
+        out.print(Text(change.says))
+    tell(result.report)
+    out.print(f"\nWritten to {to}: case.json, report.json, {LABELS_NAME}, picture.png", markup=False)
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
 

@@ -1,5 +1,6 @@
 """Inspections: what was found in a case, and its pictures."""
 
+from collections.abc import Callable
 from typing import Annotated
 
 import numpy as np
@@ -32,6 +33,12 @@ class PreviewRequest(Strict):
     strokes: tuple[StrokeEntry, ...] = ()
     cuts: tuple[LineEntry, ...] = ()
     joins: tuple[LineEntry, ...] = ()
+
+
+class AgainRequest(Strict):
+    """A kept photo of the same sculpture, by its id."""
+
+    photo: str
 
 
 class InspectionAnswer(BaseModel):
@@ -69,6 +76,17 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
     report = _look(has, case, photo_or_404(has, case.photo), token)
     kept = has.records.add_inspection(case.photo, case, report)
     return InspectionAnswer(id=kept.id, case=case, report=report)
+
+
+@router.post("/inspections/{case_id}/again", status_code=201)
+def add_again(has: Needs, case_id: str, body: AgainRequest, token: Token = None) -> InspectionAnswer:
+    """Look at a second photo of the same sculpture: entries are carried over, `changes` says what changed."""
+    old = inspection_or_404(has, case_id)
+    photo, new = photo_or_404(has, old.photo_id), photo_or_404(has, body.photo)
+    with has.turn:
+        found = has.tools.again(old.case, photo.jpeg, new.jpeg, name=new.id, on_stage=_teller(has, token))
+    kept = has.records.add_inspection(new.id, found.case, found.report)
+    return InspectionAnswer(id=kept.id, case=found.case, report=found.report)
 
 
 @router.get("/stages/{token}")
@@ -186,11 +204,16 @@ def _png(png: bytes, name: str) -> Response:
 
 def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:
     """Run the pipeline when it is our turn."""
+    below = below_of(has, case)
+    with has.turn:
+        return has.tools.inspect(case, photo.jpeg, on_stage=_teller(has, token), **below).report
+
+
+def _teller(has: Parts, token: str | None) -> Callable[[str], None]:
+    """What notes the stage under the token that the page chose."""
 
     def on_stage(stage: str) -> None:
         if token is not None:
             has.stages.tell(token, stage)
 
-    below = below_of(has, case)
-    with has.turn:
-        return has.tools.inspect(case, photo.jpeg, on_stage=on_stage, **below).report
+    return on_stage

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from threading import BoundedSemaphore, Lock
-from typing import Annotated, Protocol
+from typing import Annotated, Any, Protocol
 
 import numpy as np
 from fastapi import Depends, HTTPException, Request
@@ -25,6 +25,21 @@ class Found(Protocol):
         """All that was found."""
 
 
+def _again(*told: Any, **wishes: Any) -> "FoundAgain":
+    """`api.again.inspect_again`, imported late, because the engines take a second to load."""
+    from api.again import inspect_again
+
+    return inspect_again(*told, **wishes)
+
+
+class FoundAgain(Found, Protocol):
+    """What a second photo hands back."""
+
+    @property
+    def case(self) -> Case:
+        """The case of the second photo."""
+
+
 @dataclass(frozen=True)
 class Tools:
     """The engines behind the routes, so that tests can put others in their place."""
@@ -41,6 +56,8 @@ class Tools:
     """`api.remedy_picture.remedy_png`: the photo, report, case, and the rank of the remedy."""
     answer: Callable[..., Report]
     """`api.recent.RecentSculptures.answer`: a case with its checks, its report so far, and its photo."""
+    again: Callable[..., FoundAgain] = _again
+    """`api.again.inspect_again`: a case, its photo and the new one as bytes, the new one's `name`."""
 
 
 @dataclass
