@@ -83,7 +83,7 @@ DIALOGUE_6_8 = Dialogue(
         "leg-loose": ("a loose leg",),
         "lead-loose": ("a loose lead",),
         "pack-flat": ("a tired pack, or off",),
-        "short-underneath": ("dough across underneath",),
+        "short-underneath": ("dough underneath",),
         "contact-open": ("a hidden gap",),
         "contact-closed": ("two lumps that touch",),
         "dough-dry": ("a dry lump",),

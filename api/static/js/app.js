@@ -265,7 +265,8 @@ function refocus(held) {
 }
 
 store.subscribe((state, before) => {
-  const asksAnew = state.screen === "check" && state.inspection !== before.inspection;
+  const asksAnew = state.screen === "check"
+    && (state.inspection !== before.inspection || state.checkPick !== before.checkPick);
   const scroll = state.screen === before.screen && !asksAnew ? $("words").scrollTop : 0;
   render(state);
   $("words").scrollTop = scroll;

@@ -74,13 +74,18 @@ export function entries(job, k) {
   return [...job.leds.flatMap(led), ...leads(job), ...job.leds.flatMap((one) => ledTag(one, taken, k))];
 }
 
-/** Both leads, and the legs of these LEDs where they are; or `beside` each lead, as they are to be held.
- * @param {import("./job.js").Job} job @param {string[]} ids @param {Point[]} beside */
-export function entriesOf(job, ids, beside) {
+/** Both leads, and the legs of these LEDs where they are; or `beside` each lead, in the dough there, as they are
+ * to be held. @param {import("./job.js").Job} job @param {string[]} ids @param {Point[]} beside
+ * @param {(at: Point) => boolean} isDough @param {number} k photo pixels per CSS pixel */
+export function entriesOf(job, ids, beside, isDough, k) {
   const legs = beside.length ? [] : job.leds.filter((one) => ids.includes(one.id)).flatMap(led);
-  const held = beside.map((at, i) => mark(at, svg("g", { transform: "translate(25 0)" }, use(i ? "leg-short" : "leg-long"))));
+  const held = beside.map((at, i) => {
+    const [dx, dy] = ASIDE.find(([x, y]) => isDough([at[0] + x * k, at[1] + y * k])) ?? ASIDE[0];
+    return mark(at, svg("g", { transform: `translate(${dx} ${dy})` }, use(i ? "leg-short" : "leg-long")));
+  });
   return [...legs, ...leads(job), ...held];
 }
+const ASIDE = /** @type {Point[]} */ ([[25, 0], [-25, 0], [0, 25], [0, -25]]);
 
 /** @param {import("./job.js").Led} one */
 function led(one) {

@@ -141,7 +141,9 @@ function marksOf(state, scale) {
   const { screen, job, active, adding } = state;
   if (screen === "check") {
     const { parts, beside } = checkParts(state);
-    return entriesOf(job, parts, beside);
+    const doughs = (state.pieces ?? []).filter((/** @type {any} */ piece) => piece.role === "conductive");
+    const isDough = (/** @type {Point} */ at) => doughs.some((/** @type {any} */ piece) => inside(piece.outline, at));
+    return entriesOf(job, parts, beside, isDough, scale);
   }
   if (screen === "colours") return samples(job.palette, adding ? -1 : active);
   if (screen === "size") return sizeLine(job.size.points);
