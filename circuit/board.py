@@ -172,21 +172,25 @@ def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
     return replace(sculpture, grid=grid, joints=(*sculpture.joints, _touch(joint.between)))
 
 
-def tied(board: Board, one: str, two: str, ohm: float) -> Board:
-    """The board with two lumps, by their letters, joined by so many ohms between their nearest spots.
+def tied(board: Board, ends: tuple[Point, Point] | None, ohm: float) -> Board:
+    """The board with so many ohms between two of its spots; as it is for None.
 
-    Far quicker than `bridge`, which draws the dough and needs a new board. A lump without a spot stays as
-    it is.
+    Far quicker than `bridge`, which draws the dough and needs a new board.
     """
-    own = [[at for at in board.spots if board.lump_at(at) == letter] for letter in (one, two)]
-    if board.sheet is None or not own[0] or not own[1]:
+    if board.sheet is None or ends is None:
         return board
-    near = min(product(*own), key=lambda ends: np.hypot(ends[0][0] - ends[1][0], ends[0][1] - ends[1][1]))
-    a, b = (board.spots[at] for at in near)
+    a, b = (board.spots[at] for at in ends)
     conductance = board.conductance.copy()
     conductance[[a, b], [a, b]] += 1 / ohm
     conductance[[a, b], [b, a]] -= 1 / ohm
     return replace(board, sheet=replace(board.sheet, conductance=conductance))
+
+
+def nearest_spots(board: Board, one: str, two: str) -> tuple[Point, Point] | None:
+    """The spots of two lumps, by their letters, that are nearest to each other; None if one has no spot."""
+    own = [[at for at in board.spots if board.lump_at(at) == letter] for letter in (one, two)]
+    far = {(p, q): np.hypot(p[0] - q[0], p[1] - q[1]) for p, q in product(*own)}
+    return min(far, key=lambda ends: far[ends], default=None)
 
 
 def closed(sculpture: Sculpture, switch: str) -> Sculpture:

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.board import Board, Placing
+from circuit.board import Board, Placing, nearest_spots
 from circuit.doubts import Flip
 from circuit.lumps import LEADS, legs, middle
-from circuit.model import Cause, CauseCode, Point, Sculpture
+from circuit.model import Cause, CauseCode, Led, Point, Sculpture
 from circuit.worlds import World
 
-MOST_PAIRS = 6
+MOST_PAIRS, MOST_PLACES = 6, 4
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def modes_of(board: Board, placing: Placing, flips: Sequence[Flip]) -> tuple[Mod
     return (
         *_of_leds(board.sculpture, placing),
         *_of_pack(board.sculpture),
-        *_underneath(board),
+        *_underneath(board, placing),
         *_of_contacts(board, flips),
         *_dry(board),
     )
@@ -98,16 +98,26 @@ def _of_pack(sculpture: Sculpture) -> Iterator[Mode]:
             )
 
 
-def _underneath(board: Board) -> Iterator[Mode]:
-    """Shorts between wired lumps that lie next to each other, else between any two."""
+def _underneath(board: Board, placing: Placing) -> Iterator[Mode]:
+    """Shorts between wired lumps that lie next to each other, else between any two; here or there."""
     pairs = pairs_beside(board)
     for (one, two), at in pairs.items():
-        for share, _, ohm in SEVERITIES["short-underneath"]:
-            yield Mode(
-                Cause("short-underneath", (one, two), at),
-                share * PRIORS["short-underneath"].odds / len(pairs),
-                World(across=frozenset({(one, two, ohm)})),
-            )
+        places = [ends for led in board.sculpture.leds if (ends := _between(board, placing, led, (one, two)))]
+        near = nearest_spots(board, one, two)
+        places = list(dict.fromkeys([*([near] if near else []), *places]))[:MOST_PLACES]
+        for ends in places:
+            for share, _, ohm in SEVERITIES["short-underneath"]:
+                odds = share * PRIORS["short-underneath"].odds / len(pairs) / len(places)
+                world = World(across=frozenset({(*ends, ohm)}))
+                yield Mode(Cause("short-underneath", (one, two), at), odds, world)
+
+
+def _between(board: Board, placing: Placing, led: Led, pair: tuple[str, str]) -> tuple[Point, Point] | None:
+    """The spots of an LED that stands between these two lumps."""
+    a, b = (placing[leg] for leg in legs(led))
+    if a is None or b is None or {board.lump_at(a), board.lump_at(b)} != set(pair):
+        return None
+    return a, b
 
 
 def pairs_beside(board: Board) -> dict[tuple[str, str], Point]:

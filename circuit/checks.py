@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.lumps import LEADS
-from circuit.model import Answer, Brightness, Cause, CauseCode, Check, CheckAction, Led, Sculpture, State
+from circuit.model import Answer, Brightness, Cause, CauseCode, Check, CheckAction, Led, Sculpture
 from circuit.worlds import World
 
 Floats = NDArray[np.float64]
@@ -18,11 +18,13 @@ Floats = NDArray[np.float64]
 HELPED: tuple[Answer, ...] = ("all", "lights", "same", "unsure")
 WRONG, UNSURE = 0.03, 0.05
 """How often an answer is wrong, or none (estimated)."""
-RARELY = 0.1
-"""How rarely `all` is said wrongly, compared with others: a light that is off is plain to see (estimated)."""
+PLAIN, RARELY = ("all", "across"), 0.1
+"""Nobody sees every light on, or dough across, where it is not: much rarer than other errors (estimated)."""
 CLEARLY = 1.6
 """A light gets clearly brighter, or dimmer, by this share of its current: Stevens' law makes 17 % of it in
 how bright it looks (estimated)."""
+HALF = 2.0
+"""A light is as it should be when its current is no less than by this share (estimated)."""
 SOFT = 0.25
 """How far from clear an answer is still likely, in ln of a current (estimated)."""
 LOOK_SOFT, LOOK_WRONG = 0.45, 0.02
@@ -110,18 +112,22 @@ def chances(
     before: Floats,
     during: Floats,
     across: NDArray[np.bool_],
-    should: Mapping[str, State],
+    should_A: Floats,
 ) -> Floats:
     """Chance of each answer under each hypothesis (A, H).
 
     before, during  currents of the LEDs (H, L) as things are, and while the check is done
     across          (H,) whether something goes across underneath
-    should          how the LEDs look when nothing hidden is wrong
+    should_A        (L,) currents when nothing hidden is wrong
     """
     led_ids = [led.id for led in sculpture.leds]
     own = [i for i, led in enumerate(led_ids) if led in check.parts]
     look = sculpture.brightness
-    on = [_above(during[:, i], look.dim_A) for i, led in enumerate(led_ids) if should[led] != "off"]
+    on = [
+        _above(during[:, i], max(look.dim_A, current / HALF))
+        for i, current in enumerate(should_A)
+        if current >= look.dim_A
+    ]
     everything = np.prod(on, axis=0) if on else np.ones(len(before))
     if check.action == "look-underneath":
         told = [across * everything, across * (1 - everything), 1.0 - across]
@@ -135,9 +141,9 @@ def chances(
     else:
         which = own or list(range(len(led_ids)))
         better = _better(before[:, which], during[:, which], look.dim_A).max(axis=1, initial=0.0)
-        told = [better * everything, better * (1 - everything), 1 - better]
+        told = [everything, better * (1 - everything), (1 - better) * (1 - everything)]
     sure = np.array(told)
-    share = np.array([RARELY if answer == "all" else 1.0 for answer in check.answers[:-1]])
+    share = np.array([RARELY if answer in PLAIN else 1.0 for answer in check.answers[:-1]])
     noisy = (1 - WRONG - UNSURE) * sure + WRONG * (share / share.sum())[:, None]
     return np.vstack([noisy, np.full(len(before), UNSURE)])
 

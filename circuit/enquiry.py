@@ -31,8 +31,8 @@ LIKELY = 0.7
 """So likely is enough when no check is left that would tell more (estimated)."""
 LEAST = 1e-4
 """Hypotheses less likely than this are let go."""
-MOST = 400
-"""So many hypotheses are looked at in full; the least likely are let go."""
+MOST, MOST_USEFUL = 120, 24
+"""So many hypotheses are looked at in full, made of so many modes; the least likely are let go."""
 MOST_ASKED = 2
 """A check is asked at most so often."""
 LEAST_BITS = 0.02
@@ -136,7 +136,8 @@ def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis]) -> Floats:
     current = worlds.led_A([h.world for h in hypotheses])
     if any(led.seen is not None for led in sculpture.leds):
         return look_chance(sculpture.leds, sculpture.brightness, current)
-    told = tuple(replace(led, seen=worlds.should[led.id]) for led in sculpture.leds)
+    should = [sculpture.brightness.state(float(current)) for current in worlds.should_A]
+    told = tuple(replace(led, seen=own) for led, own in zip(sculpture.leds, should, strict=True))
     return 1 - look_chance(told, sculpture.brightness, current)
 
 
@@ -144,7 +145,7 @@ def _useful(worlds: Worlds, modes: Sequence[Mode]) -> list[Mode]:
     """Modes that change what any LED does that looks other than it should; all where nothing is said."""
     leds = worlds.board.sculpture.leds
     if all(led.seen is None for led in leds):
-        return []
+        return sorted(modes, key=lambda mode: -mode.odds)[:MOST_USEFUL]
     plain = worlds.led_A([World()])[0]
     alone = worlds.led_A([mode.world for mode in modes])
     look = worlds.board.sculpture.brightness
@@ -187,7 +188,7 @@ def _chances(worlds: Worlds, belief: Belief, check: Check) -> Floats:
     across = np.array([bool(world.across) for world in before])
     current = worlds.led_A([*before, *during])
     count = len(before)
-    return chances(check, worlds.board.sculpture, current[:count], current[count:], across, worlds.should)
+    return chances(check, worlds.board.sculpture, current[:count], current[count:], across, worlds.should_A)
 
 
 def _while(check: Check, hypothesis: Hypothesis) -> World:
@@ -256,7 +257,7 @@ def _summed_up(
     bits = [expected_bits(belief.weights, test) for test in tests]
     asked = [replace(check, bits=float(b)) for check, b in zip(possible, bits, strict=True)]
     worth = [i for i, check in enumerate(asked) if check.bits >= LEAST_BITS]
-    best = choose(belief.weights, [tests[i] for i in worth]) if worth else None
+    best = choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) if worth else None
     alike = _alike(belief, tests)
     if best is None:
         if chance >= LIKELY:
@@ -286,6 +287,12 @@ def _suspects(belief: Belief) -> tuple[Suspect, ...]:
 def _names(h: Hypothesis) -> frozenset[tuple[str, ...]]:
     """What a hypothesis says, as far as it matters: between which lumps a short is, a look will show."""
     return frozenset((c.code,) if c.code == "short-underneath" else (c.code, *c.parts) for c in h.causes)
+
+
+def _says(belief: Belief) -> NDArray[np.intp]:
+    """A number for each hypothesis (H,), the same for those that say the same."""
+    numbers: dict[frozenset[tuple[str, ...]], int] = {}
+    return np.array([numbers.setdefault(_names(h), len(numbers)) for h in belief.hypotheses], np.intp)
 
 
 def _likeliest(belief: Belief) -> tuple[tuple[Cause, ...], float]:

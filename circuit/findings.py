@@ -10,7 +10,7 @@ from itertools import pairwise
 import networkx as nx
 import numpy as np
 
-from circuit.board import Board, Placing, led_spots, own_placing, swapped, tied, turned
+from circuit.board import Board, Placing, led_spots, nearest_spots, own_placing, swapped, tied, turned
 from circuit.bypasses import joined, live, loads_of
 from circuit.lumps import (
     LEADS,
@@ -198,7 +198,7 @@ def gaps(board: Board, placing: Placing, outcome: Outcome, places: Sequence[Join
     letter = {piece: lump.id for lump in board.lumps for piece in lump.pieces}
     for joint in places:
         one, two = (letter[piece] for piece in joint.between)
-        then = operate(tied(board, one, two, JOIN_OHM), placing)
+        then = operate(tied(board, nearest_spots(board, one, two), JOIN_OHM), placing)
         if _better_for_all(outcome.states, then.states):
             yield Finding("gap-in-lump", "fix", (), joint.at, facts=gap_facts(board.sculpture, joint))
 

@@ -14,13 +14,15 @@ from circuit.lumps import find_lumps, lump_of_entries
 from circuit.materials import hours_until_flat
 from circuit.model import Answered, Enquiry, Finding, Inspection, Joint, Remedy, Sculpture
 from circuit.outcome import Outcome, led_results, part_results
-from circuit.readings import Reading, read
+from circuit.readings import Reading, looks_darker, read
 from circuit.remedies import Base, rank
 from circuit.shorts import Shorts, find_shorts
 from circuit.trace import trace_legs
 from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
 
 LEVELS = ("stop", "fix", "watch")
+DIMMING = ("too-many-in-a-row", "long-way")
+"""What makes lights dim, but may well be meant."""
 
 
 def inspect(
@@ -84,8 +86,8 @@ def _enquiry(
     """The search for what cannot be seen, where the photo does not explain it or nothing is told."""
     leds = reading.sculpture.leds
     told = any(led.seen is not None for led in leds)
-    explained = any(finding.level != "watch" for finding in found)
-    if not leds or not (answered or differs or not (told or explained)):
+    explained = any(finding.level != "watch" and finding.code not in DIMMING for finding in found)
+    if not leds or not (answered or differs or looks_darker(reading) or not (told or explained)):
         return None
     return enquire(reading.board, reading.placing, reading.flips, answered)
 

@@ -8,7 +8,7 @@ Notation: N nodes (spots); K parts, the LEDs first, the pack last; B placings.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +64,7 @@ class Outcome:
 class Network:
     """The reduced network: conductances between the nodes (N, N), and K parts from node `tail` to `head`.
 
+    For networks that are solved together, conductances, chains and volts have a row each: (B, N, N), (B, K).
     Node -1 hangs free. `emf_V` (K,) is 0 but for the pack, which is the last part; current counts
     from tail to head, for the pack out of its red lead.
     """
@@ -74,6 +75,15 @@ class Network:
     tail: NDArray[np.intp]
     head: NDArray[np.intp]
     emf_V: Floats
+
+    def rows(self, chosen: NDArray[np.intp]) -> "Network":
+        """Those of the networks that are solved together; the network itself where there is but one."""
+        if self.conductance.ndim == 2:
+            return self
+        chains = {field.name: getattr(self.chains, field.name)[chosen] for field in fields(Chains)}
+        return replace(
+            self, conductance=self.conductance[chosen], chains=Chains(**chains), emf_V=self.emf_V[chosen]
+        )
 
 
 def wire(board: Board, placing: Placing) -> Network:
@@ -134,15 +144,46 @@ def operate_many(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
     return found
 
 
-def led_currents(board: Board, placings: Sequence[Placing]) -> Floats:
-    """Current of every LED with each of many placings (B, L) [A]."""
-    network = wire(board, placings[0])
-    found = []
-    for first in range(0, len(placings), MOST_TOGETHER):
-        wired = [_wired(board, placing) for placing in placings[first : first + MOST_TOGETHER]]
+def led_currents(lots: Sequence[tuple[Board, Sequence[Placing]]]) -> list[Floats]:
+    """Current of every LED [A] on each board with each of its placings, a (B, L) for each board.
+
+    The boards have the same LEDs; all with as many spots are solved together.
+    """
+    alike: dict[int, list[int]] = {}
+    for i, (board, _) in enumerate(lots):
+        alike.setdefault(len(board.spots), []).append(i)
+    found: dict[int, Floats] = {}
+    for members in alike.values():
+        networks = [wire(lots[i][0], lots[i][1][0]) for i in members]
+        sizes = [len(lots[i][1]) for i in members]
+        wired = [_wired(lots[i][0], placing) for i in members for placing in lots[i][1]]
         tail, head = (np.stack(side) for side in zip(*wired, strict=True))
-        found.append(solve_many(network, tail, head).current_A[:, : len(board.sculpture.leds)])
-    return np.concatenate(found)
+        which = np.repeat(np.arange(len(members)), sizes)
+        current = np.concatenate(
+            [
+                solve_many(_stacked(networks, which[lot]), tail[lot], head[lot]).current_A
+                for lot in np.array_split(np.arange(len(which)), -(-len(which) // MOST_TOGETHER))
+            ]
+        )
+        leds = len(lots[members[0]][0].sculpture.leds)
+        found |= zip(members, np.split(current[:, :leds], np.cumsum(sizes)[:-1]), strict=True)
+    return [found[i] for i in range(len(lots))]
+
+
+def _stacked(networks: Sequence[Network], which: NDArray[np.intp]) -> Network:
+    """One network for a row of them, by their numbers (B,), with as many nodes and parts each."""
+    chains = {
+        field.name: np.stack([getattr(network.chains, field.name) for network in networks])[which]
+        for field in fields(Chains)
+    }
+    return Network(
+        networks[0].nodes,
+        np.stack([network.conductance for network in networks])[which],
+        Chains(**chains),
+        networks[0].tail,
+        networks[0].head,
+        np.stack([network.emf_V for network in networks])[which],
+    )
 
 
 def _operate(board: Board, placings: Sequence[Placing]) -> list[Outcome]:
@@ -238,7 +279,7 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
     Raises SolveError if one does not settle in 200 steps (it always should).
     """
     count, n = len(tail), len(network.nodes)
-    linear = network.conductance + LEAK_S * np.eye(n)
+    network = replace(network, conductance=network.conductance + LEAK_S * np.eye(n))
     joined = (tail >= 0) & (head >= 0)
     # Rows of `ties` are the parts that are joined at both ends: +1 at the tail, -1 at the head.
     ties = np.zeros((*tail.shape, n))
@@ -251,16 +292,15 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
     for step in range(1, MOST_STEPS + 1):
         if not len(going):
             break
-        tied = ties[going]
-        at = volts[going]
-        current, rest, slope = _balance(network, linear, tied, joined[going], at)
-        slopes = linear + (tied.transpose(0, 2, 1) * slope[:, None, :]) @ tied
+        tied, at, own = ties[going], volts[going], network.rows(going)
+        current, rest, slope = _balance(own, tied, joined[going], at)
+        slopes = own.conductance + (tied.transpose(0, 2, 1) * slope[:, None, :]) @ tied
         # Keeps the matrix regular where conductances differ by more than a float can tell.
         steepest = slopes.diagonal(axis1=1, axis2=2).max(axis=1)
         ridge = RIDGE * steepest
         slopes += ridge[:, None, None] * np.eye(n)
         way = np.asarray(-np.linalg.solve(slopes, rest[..., None])[..., 0], np.float64)
-        trial, after, left = _along(network, linear, tied, joined[going], at, way, rest)
+        trial, after, left = _along(own, tied, joined[going], at, way, rest)
         volts[going] = trial
         # The step is judged by the currents it changes: a lump that nothing joins may drift in volts.
         change = np.abs(after - current).max(axis=1)
@@ -279,17 +319,17 @@ def solve_many(network: Network, tail: NDArray[np.intp], head: NDArray[np.intp])
 
 
 def _balance(
-    network: Network, linear: Floats, ties: Floats, joined: NDArray[np.bool_], at: Floats
+    network: Network, ties: Floats, joined: NDArray[np.bool_], at: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Currents in the parts (B, K), current left over at the nodes (B, N), slopes of the parts (B, K)."""
     current, slope = chain_current(network.chains, (ties @ at[..., None])[..., 0] + network.emf_V)
     current, slope = np.where(joined, current, 0.0), np.where(joined, slope, 0.0)
-    return current, at @ linear + (current[:, None, :] @ ties)[:, 0], slope
+    through = (at[:, None, :] @ network.conductance)[:, 0]
+    return current, through + (current[:, None, :] @ ties)[:, 0], slope
 
 
 def _along(
     network: Network,
-    linear: Floats,
     ties: Floats,
     joined: NDArray[np.bool_],
     at: Floats,
@@ -305,7 +345,7 @@ def _along(
     share = np.ones(len(at))
     while True:
         trial = at + share[:, None] * way
-        current, left, _ = _balance(network, linear, ties, joined, trial)
+        current, left, _ = _balance(network, ties, joined, trial)
         bad = ((way * left).sum(axis=1) > -0.9 * fall) & (share >= 1e-6)
         if not bad.any():
             return trial, current, np.abs(left).max(axis=1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, closed, lay_out, swapped, tied, turned
+from circuit.board import Board, Placing, bridge, closed, lay_out, nearest_spots, swapped, tied, turned
 from circuit.model import Action, Joint, Point, Step
 from circuit.outcome import Outcome, operate_many
 
@@ -114,7 +114,7 @@ class Bench:
                 board = _switched(board, choice.close)
             if choice.join is not None:
                 one, two = (self._letter[piece] for piece in choice.join.between)
-                board = tied(board, one, two, JOIN_OHM)
+                board = tied(board, nearest_spots(board, one, two), JOIN_OHM)
         return board
 
     def _placed(self, plan: Sequence[Choice]) -> Placing:

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from circuit.board import Board, Placing, lay_out, own_placing
+from circuit.checks import look_chance
 from circuit.doubts import Flip, flips
 from circuit.enquiry import likeliest_flip
 from circuit.model import Sculpture
@@ -11,6 +14,8 @@ from circuit.outcome import Outcome, operate
 
 LIKELIER = 0.5
 MOST_READINGS = 3
+HARDLY = 0.12
+"""A look with less than this chance is not what the sums say (estimated)."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,16 @@ def read(sculpture: Sculpture) -> Reading:
         flip = reading.flips[best]
         reading = _as_it_looks(flip.sculpture, (*reading.joints, *flip.joints))
     return reading
+
+
+def looks_darker(reading: Reading) -> bool:
+    """Whether an LED is seen clearly darker than the sums say."""
+    look, sculpture = reading.sculpture.brightness, reading.sculpture
+    for led in sculpture.leds:
+        current = np.array([[reading.outcome.led_A[led.id]]])
+        if led.seen in ("off", "dim") and look_chance((led,), look, current)[0] < HARDLY:
+            return led.seen == "off" or current[0, 0] > look.bright_A
+    return False
 
 
 def _as_it_looks(sculpture: Sculpture, joints: tuple[int, ...]) -> Reading:

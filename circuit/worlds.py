@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, tied, turned
 from circuit.lumps import LEADS
-from circuit.model import Pack, Sculpture, State
+from circuit.model import Pack, Point, Sculpture
 from circuit.outcome import led_currents
 
 Floats = NDArray[np.float64]
@@ -31,7 +31,7 @@ class World:
 
     turned   LEDs that stand the other way round; dead: that never shine; loose: a leg of which hangs free;
              resting: a leg of which only rests against the dough
-    across   what goes from lump to lump underneath: two letters, and the ohms of it
+    across   what goes from lump to lump underneath: two spots, and the ohms of it
     dry      letters of dry lumps
     other    index of the doubtful place that is other than taken, None where none is
     emf      share of the volts that the pack has left; ohm: what pack and leads have more than they should,
@@ -43,7 +43,7 @@ class World:
     dead: Names = NONE
     loose: Names = NONE
     resting: Names = NONE
-    across: frozenset[tuple[str, str, float]] = frozenset()
+    across: frozenset[tuple[Point, Point, float]] = frozenset()
     dry: Names = NONE
     other: int | None = None
     emf: float = 1.0
@@ -86,13 +86,9 @@ class Worlds:
         self.led_ids = [led.id for led in board.sculpture.leds]
 
     @cached_property
-    def should(self) -> dict[str, State]:
-        """How the LEDs look when nothing hidden is wrong."""
-        look = self.board.sculpture.brightness
-        return {
-            led: look.state(float(current))
-            for led, current in zip(self.led_ids, self.led_A([World()])[0], strict=True)
-        }
+    def should_A(self) -> Floats:
+        """Current of every LED (L,) [A] when nothing hidden is wrong."""
+        return np.asarray(self.led_A([World()])[0])
 
     def led_A(self, worlds: Sequence[World]) -> Floats:
         """Current of every LED in every world (W, L) [A]."""
@@ -100,10 +96,10 @@ class Worlds:
         for world in dict.fromkeys(worlds):
             if world not in self._known:
                 lots.setdefault(world.of_network, []).append(world)
-        for members in lots.values():
-            placings = [self._placed(world) for world in members]
-            currents = led_currents(self._board(members[0]), placings)
-            self._known |= dict(zip(members, currents, strict=True))
+        if lots:
+            boards = [(self._board(ws[0]), [self._placed(w) for w in ws]) for ws in lots.values()]
+            for members, currents in zip(lots.values(), led_currents(boards), strict=True):
+                self._known |= dict(zip(members, currents, strict=True))
         return np.array([self._known[world] for world in worlds]).reshape(len(worlds), len(self.led_ids))
 
     def _board(self, world: World) -> Board:
@@ -125,7 +121,7 @@ class Worlds:
             own = [i for i, place in enumerate(board.spots) if board.lump_at(place) == letter]
             board = _dried(board, own)
         for one, two, ohm in world.across:
-            board = tied(board, one, two, ohm)
+            board = tied(board, (one, two), ohm)
         return board
 
     def _other(self, place: int) -> Board:
