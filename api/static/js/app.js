@@ -270,7 +270,7 @@ store.subscribe((state, before) => {
   const scroll = state.screen === before.screen && !asksAnew ? $("words").scrollTop : 0;
   render(state);
   $("words").scrollTop = scroll;
-  if (state.screen !== before.screen) scrollTo(0, 0);
+  if (state.screen !== before.screen || asksAnew) scrollTo(0, 0);
   const opened = state.screen !== before.screen || state.photo?.url !== before.photo?.url;
   if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
   stage.draw(state);
