@@ -21,7 +21,7 @@ from vision.underside import groups_of
 
 Kind = Literal["cut", "joined", "added", "taken", "wall-thicker"]
 
-LEAST_MM2, LEAST_HALF_MM = 20.0, 1.2
+LEAST_MM2, LEAST_HALF_MM = 20.0, 1.5
 """Smaller or thinner differences are rims that do not quite meet (estimated)."""
 LEAST_LUMP_MM2, MOSTLY = 8.0, 0.5
 """What a lump must have within another, and its share, to be the same or a part of it (estimated)."""

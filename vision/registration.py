@@ -34,8 +34,8 @@ COLOUR_SHARE = 0.5
 STARTS, APART_DEG = 5, 16.0
 RIM_POINTS, COLOUR_POINTS, FAR_MM = 300, 120, 8.0
 LEAST_COLOUR_MM2 = 30.0
-SLACK_MM = 1.0
-"""Distance from which the rim counts as truly different, not as noise (soft l1)."""
+SLACK = 0.5
+"""From this residual on, about 0.9 mm of the outline, a rim counts as truly different, not as noise."""
 LEAST_IOU, MOST_RIM_MM, LEAST_ALIKE, GOOD_RIM_MM = 0.65, 2.2, 0.35, 1.3
 """Below, above, below: not the same sculpture; colours may differ where the rim fits well. Of 20 sculptures
 against their rippled selves (1 mm) and 20 others: 0.8 and more, 0.9 at most, against rims 1.9 mm and more."""
@@ -277,11 +277,15 @@ def _refined(one: _Shape, other: _Shape, start: Registration, bounds: tuple[floa
     begin[0] = np.clip(begin[0], bounds[0] * 1.0001, bounds[1] * 0.9999)
     low, high = (np.array([b, begin[1] + k * 1.5, begin[2] + k * 15, begin[3] + k * 15])
                  for b, k in zip(bounds, (-1, 1), strict=True))  # fmt: skip
-    found = optimize.least_squares(
-        misfit, begin, bounds=(low, high), loss="soft_l1", f_scale=SLACK_MM, x_scale=(0.03, 0.3, 1, 1),
-        diff_step=(1e-3, 1e-3, 1e-3, 1e-3), max_nfev=40,
-    )  # fmt: skip
-    return placing(found.x)
+    at = begin
+    # First what draws from afar, then what leaves parts that truly changed aside.
+    for loss in ("soft_l1", "cauchy"):
+        found = optimize.least_squares(
+            misfit, at, bounds=(low, high), loss=loss, f_scale=SLACK, x_scale=(0.03, 0.3, 1, 1),
+            diff_step=(1e-3, 1e-3, 1e-3, 1e-3), max_nfev=30,
+        )  # fmt: skip
+        at = np.clip(found.x, low + 1e-9, high - 1e-9)
+    return placing(at)
 
 
 def _layer_pairs(one: _Shape, other: _Shape) -> list[tuple[float, Floats, Doubles, Floats, Doubles]]:

@@ -77,6 +77,11 @@ def seen_from_below(scene: Scene, below: Scene, found: Registration) -> Undersid
     return Underside(scene, tuple(joins), decided)
 
 
+def _meet(ids: Ids, pair: tuple[int, int]) -> bool:
+    """Whether two pieces share a border."""
+    return bool((_four(ids == pair[0]) & (ids == pair[1])).any())
+
+
 @dataclass(frozen=True)
 class _View:
     """The underside on the cells of the scene.
@@ -135,7 +140,9 @@ def closed(contacts: Iterable[Contact]) -> list[tuple[int, int]]:
 
 def _bands(scene: Scene, view: _View) -> list[tuple[tuple[int, int], Mask, Point]]:
     """For each two lumps that a body below joins: pieces at its ends, the cells to lay, the place [px]."""
-    lumps = groups_of(scene.pieces, closed(scene.contacts))
+    # A doubtful contact whose cells do not meet counts as open, so that a band is laid.
+    shut = [pair for pair in closed(scene.contacts) if _meet(scene.grid, pair)]
+    lumps = groups_of(scene.pieces, shut)
     number = np.zeros(int(scene.grid.max(initial=0)) + 1, np.int32)
     for i, lump in enumerate(lumps, start=1):
         number[list(lump)] = i
@@ -326,9 +333,10 @@ def _told(scene: Scene, view: _View, contact: Contact) -> Contact:
     if 0 in sides:
         return contact
     if sides[0] == sides[1]:
-        return contact if not _passes(body == sides[0], ids, contact.between) else replace(
-            contact, kind="touching", likely=True, confidence=0.98, below=True
-        )  # fmt: skip
+        # Where no cells meet, a band has to be laid instead (`_bands`).
+        if not _passes(body == sides[0], ids, contact.between) or not _meet(ids, contact.between):
+            return contact
+        return replace(contact, kind="touching", likely=True, confidence=0.98, below=True)
     width = _apart(body == sides[0], body == sides[1], scene.cell_mm)
     if width < CLEAR_MM:
         return contact

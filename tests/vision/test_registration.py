@@ -20,7 +20,11 @@ from vision.registration import Registration, laid_on, register
 from vision.scene import scene_from_labels
 
 MM = 0.5
-PALETTE = (Colour("teal", "conductive", ()), Colour("amber", "insulating", ()), Colour("plum", "conductive", ()))
+PALETTE = (
+    Colour("teal", "conductive", ()),
+    Colour("amber", "insulating", ()),
+    Colour("plum", "conductive", ()),
+)
 Copy = Callable[..., tuple[Any, Any]]
 
 
@@ -62,7 +66,7 @@ def apart(found: Registration, truth: Any, other: Scene) -> tuple[float, float]:
     return float(off), abs(math.degrees((turn[0] - turn[1] + math.pi) % (2 * math.pi) - math.pi))
 
 
-@settings(max_examples=14, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     seed=st.integers(0, 30),
     turn=st.floats(-180, 180),

@@ -134,15 +134,30 @@ def test_a_doubt_is_decided_by_a_clear_gap_below() -> None:
     assert len(result.decided) == 1
 
 
-def test_a_doubt_is_decided_by_dough_that_goes_across_below() -> None:
-    above = two_lumps(2, 0)
-    one = doubtful(above)
-    below = above.copy()
+def across() -> Any:
+    below = two_lumps(2, 0)
     cv2.rectangle(below, (70, 31), (90, 89), 1, -1)
-    other = scene(below[:, ::-1].copy())
+    return below
+
+
+def test_a_doubt_across_a_slit_is_decided_by_dough_below() -> None:
+    one = doubtful(two_lumps(2, 0))
+    other = scene(across()[:, ::-1].copy())
+    result = seen_from_below(one, other, register(one, other, True))
+    assert len(result.joins) == 1
+    assert not [c for c in result.scene.contacts if c.kind != "touching"]
+
+
+def test_a_doubt_between_two_colours_is_decided_by_dough_below() -> None:
+    above = across()
+    above[:, 80:][above[:, 80:] > 0] = 3
+    one = doubtful(above)
+    other = scene(across()[:, ::-1].copy())
     result = seen_from_below(one, other, register(one, other, True))
     contact = next(c for c in result.scene.contacts if set(c.between) == {1, 2})
     assert (contact.kind, contact.below) == ("touching", True)
+    assert len(result.decided) == 1
+    assert result.joins == ()
 
 
 def test_a_fit_in_two_ways_is_refused() -> None:
