@@ -158,7 +158,7 @@ const app = {
   undoCheck: () => dialogue.undo(),
   goOn() {
     const { inspection } = store.get();
-    go(inspection ? (isMain(inspection.report) ? "check" : "answer") : "colours");
+    go(inspection ? (isMain(inspection) ? "check" : "answer") : "colours");
   },
   retry: () => flow.retry(),
   sample: (/** @type {string} */ name) => flow.sample(name),

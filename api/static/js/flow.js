@@ -160,7 +160,7 @@ export function createFlow(app) {
       const checks = last && asked === lastAsked ? last.case.checks : [];
       const inspection = await server.inspect({ ...told, checks }, token);
       app.set({ inspection, asked, finding: 0, wanted: false, loose: false, pieces: inspection.report.pieces });
-      app.go(isMain(inspection.report) ? "check" : "answer");
+      app.go(isMain(inspection) ? "check" : "answer");
     } catch (error) {
       if (forgotten(error)) return void inspect();
       if (!(error instanceof server.Unreachable)) app.set({ wanted: false });

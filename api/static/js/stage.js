@@ -52,7 +52,7 @@ export function createStage(app) {
     }
     const found = state.inspection?.report.findings[state.finding];
     const shown = eyelet && found && state.level !== "ask" && planOf(state).when === "now";
-    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), eyelet, label(found, state), taken()) : []));
+    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), freeEyelet(picture.onScreen(found.at), eyelet), label(found, state), taken()) : []));
   }
 
   /** @param {any} state */

@@ -144,7 +144,7 @@ const WORDS = {
   tag_cut: ({ mm }) => `cut ${mm}\u00a0mm`,
 
 
-  check_open: "Check by hand",
+  check_open: "Check more",
   check_ask: "The photo cannot show it.",
   check_tell: "Tell me what to do",
   check_seconds: ({ seconds }) => `About ${seconds}\u00a0seconds.`,

@@ -19,7 +19,7 @@ export function answer(app) {
       more(app, report),
     ],
     foot: [
-      nowThen(app),
+      nowThen(app) ?? (report.enquiry && plate(say("check_open"), () => app.go("check"))),
       plate(say("done"), () => app.lookAgain(), { kind: "main" }),
     ],
   };
@@ -129,8 +129,9 @@ function others(app, report) {
 function check(app, report, all) {
   if (!report.enquiry) return null;
   const text = report.next_check && (all ? report.next_check.why : report.next_check.ask);
-  return part("next_check", text && el("p", { class: "label" }, text),
-    plate(say("check_open"), () => app.go("check"), { kind: "below" }));
+  // Without a plan its plate stands in the foot.
+  const open = planOf(app.state()).plan && plate(say("check_open"), () => app.go("check"));
+  return (text || open) && part("next_check", text && el("p", { class: "label" }, text), open);
 }
 
 /** @param {any} report */

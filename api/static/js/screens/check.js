@@ -34,10 +34,11 @@ export function check(app) {
   };
 }
 
-/** Whether the dialogue is the main thing: the photo shows nothing to mend, yet something is not as it should be.
- * @param {any} report */
-export const isMain = (report) => Boolean(report.enquiry) && report.findings.every(
-  (/** @type {any} */ one) => one.level === "watch" || one.code === "seen-differs");
+/** Whether the dialogue is the main thing: a light is seen to be other than it should, and the photo shows nothing to
+ * mend. @param {any} inspection */
+export const isMain = ({ report, case: told }) => Boolean(report.enquiry)
+  && (report.checked.length > 0 || told.leds.some((/** @type {any} */ led) => led.seen))
+  && report.findings.every((/** @type {any} */ one) => one.level === "watch" || one.code === "seen-differs");
 
 /** The check that is shown: the best one, or another that the helper chose. @param {any} state */
 export function askedOf({ inspection, checkPick }) {
