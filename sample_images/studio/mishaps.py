@@ -31,6 +31,8 @@ PLAIN = ("whole", "with-backwards", "one-of-row", "group-of-row", "two-apart", "
 PLAIN_P = (0.3, 0.25, 0.15, 0.15, 0.1, 0.05)
 LIT_A, UNSURE_A = 0.8e-3, (0.35e-3, 0.7e-3)
 """An LED that works has so much at least; between the other two nobody could say whether it is lit."""
+DOUGH_OHM = (1.0, 30.0)
+"""From a lead to LEDs side by side, when near and when far (estimated)."""
 SAFE = 0.95
 """A sculpture that works keeps its LEDs below so much of their safe current."""
 
@@ -113,16 +115,18 @@ def _base(
     except ValueError:
         return None
     case, raster = _mended(made), label_raster(made.mended)
-    for cells in rng.permutation(CELLS):
+    if STARVED in kinds:  # side by side, a red LED leaves little for a blue one
+        case = _in_one_colour(case, str(rng.choice(["red", "yellow", "green", "blue"])))
+    for cells in (4, 3) if STARVED in kinds else rng.permutation(CELLS):
         case = _with_cells(case, int(cells))
         then = flows(case, raster)
         if then.is_short:
             return None
         works = min(then.led_A.values()) > LIT_A and _is_safe(case, then.led_A)
         if STARVED in kinds:
-            side_by_side = abreast_A(case)
+            most, least = (abreast_A(case, ohm) for ohm in DOUGH_OHM)
             starved = min(then.led_A.values()) < UNSURE_A[0]
-            works = starved and min(side_by_side.values()) > LIT_A and _is_safe(case, side_by_side)
+            works = starved and min(least.values()) > LIT_A and _is_safe(case, most)
         if works:
             return made, case, raster, then
     return None
@@ -131,6 +135,11 @@ def _base(
 def _with_cells(case: Case, cells: int) -> Case:
     pack = {"cells": cells, "emf_V": cells * materials.CELL_V, "internal_ohm": cells * materials.CELL_OHM}
     return case.model_copy(update={"pack": case.pack and case.pack.model_copy(update=pack)})
+
+
+def _in_one_colour(case: Case, colour: str) -> Case:
+    leds = tuple(led.model_copy(update={"colour": colour}) for led in case.leds)
+    return case.model_copy(update={"leds": leds})
 
 
 def _mended(made: Known) -> Case:

@@ -116,17 +116,15 @@ def flows(case: Case, raster: Raster) -> Flows:
     )
 
 
-def abreast_A(case: Case) -> dict[str, float]:
-    """What every LED would get if all stood side by side the right way, in dough that costs nothing."""
-    names = [
-        "pack.plus",
-        "pack.minus",
-        *(f"{led.id}.{leg}" for led in case.leds for leg in ("long", "short")),
-    ]
-    high, low = (0, 0), (0, 1)
-    spots = {name: high if name in ("pack.plus",) or name.endswith(".long") else low for name in names}
-    deck = _deck(case.model_copy(update={"parts": ()}), spots, {high: 0, low: 1}, np.zeros((2, 2)))
-    return dict(zip([led.id for led in case.leds], _solved(deck), strict=False))
+def abreast_A(case: Case, dough_ohm: float) -> dict[str, float]:
+    """What every LED would get if all stood side by side the right way, with so much dough to either lead."""
+    alone = case.model_copy(update={"parts": ()})
+    node = {(0, 0): 0, (0, 1): 1, (0, 2): 2, (0, 3): 3}
+    place = {"plus": (0, 0), "long": (0, 1), "short": (0, 2), "minus": (0, 3)}
+    spots = {name: place[name.rpartition(".")[2]] for name in entries_of_case(alone)}
+    G = np.zeros((4, 4))
+    G[[0, 2], [1, 3]] = G[[1, 3], [0, 2]] = -1 / dough_ohm
+    return dict(zip([led.id for led in case.leds], _solved(_deck(alone, spots, node, G)), strict=False))
 
 
 def _conductances(
