@@ -36,7 +36,7 @@ class Row:
     first_all: bool = False
     first_then: bool = False
     one_of: bool = False
-    hazards: int = 0
+    hazards: tuple[bool, ...] = ()
     none: bool = False
     seconds: float | None = None
     wrong: str = ""
@@ -70,7 +70,7 @@ def one(job: Job) -> Row:
         verdicts[0].lights_all,
         verdicts[0].lights(made.then.lit),
         any(v.lights_all for v in verdicts),
-        sum(bool(v.hazards) for v in verdicts),
+        tuple(bool(v.hazards) for v in verdicts),
         seconds=report.remedies[0].seconds,
         wrong=wrong,
     )
@@ -111,14 +111,15 @@ def steps_of(remedy: RemedyOut) -> str:
 
 def table_of(rows: Sequence[Row], title: str) -> Table:
     """One line for each kind of fault, and one for all; a double fault stands in the lines of both."""
-    table = Table(title, "n", "first: all light", "first: all that did", "one of three", "hazards", "none",
+    table = Table(title, "n", "first: all light", "first: all that did", "one of three", "hazards: first", "any", "none",
                   "mean s")  # fmt: skip
     for kind in [*sorted({kind for row in rows for kind in row.kinds}), "all"]:
         own = [row for row in rows if kind == "all" or kind in row.kinds]
         seconds = [row.seconds for row in own if row.seconds is not None]
         table.add_row(
             kind, str(len(own)), share(r.first_all for r in own), share(r.first_then for r in own),
-            share(r.one_of for r in own), str(sum(r.hazards for r in own)), str(sum(r.none for r in own)),
+            share(r.one_of for r in own), str(sum(r.hazards[:1] == (True,) for r in own)),
+            str(sum(any(r.hazards) for r in own)), str(sum(r.none for r in own)),
             f"{np.mean(seconds):.0f}" if seconds else "",
         )  # fmt: skip
     return table
