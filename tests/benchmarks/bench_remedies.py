@@ -111,8 +111,8 @@ def steps_of(remedy: RemedyOut) -> str:
 
 def table_of(rows: Sequence[Row], title: str) -> Table:
     """One line for each kind of fault, and one for all; a double fault stands in the lines of both."""
-    table = Table(title, "n", "first: all light", "first: all that did", "one of three", "hazards: first", "any", "none",
-                  "mean s")  # fmt: skip
+    heads = ("first: all light", "all that did", "one of three", "hazards: first", "any", "none", "mean s")
+    table = Table(title, "n", *heads)
     for kind in [*sorted({kind for row in rows for kind in row.kinds}), "all"]:
         own = [row for row in rows if kind == "all" or kind in row.kinds]
         seconds = [row.seconds for row in own if row.seconds is not None]
