@@ -42,7 +42,7 @@ SAYS: Mapping[str, Mapping[Age, str]] = {
         "13+": "No change of dough, contacts or lights can be seen.",
     },
     "outside": {
-        "6-8": "{part} may be off the picture. Tap it again.",
+        "6-8": "{part}: maybe off the picture. Tap it again.",
         "9-12": "{part} may lie outside the new photo. Tap where it goes in.",
         "13+": "{part} falls outside the new photo. Tap where it goes in.",
     },

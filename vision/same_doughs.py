@@ -27,9 +27,11 @@ PATCH_MM, BORDER = 1.6, 0.06
 DARK = 0.02
 SPREAD = np.array([0.09, 0.09, 0.45], np.float32)
 """Spread of ln(R/G), ln(B/G) and ln(R+G+B) within one dough in its own shade (estimated on quick photos)."""
-FAR = 3.0
-"""Further than so many spreads is another colour."""
+FAR, NEAR = 3.0, 1.5
+"""Further than so many spreads is another colour; nearer is surely this one."""
 TAPS, TABLE_TAPS, LEAST_ROOM_MM, APART_MM = 3, 6, 0.9, 4.0
+LEAST_PART = 0.1
+"""A part of the sculpture has this share of the largest at least; what is smaller lies about (estimated)."""
 MOST_MOVED = 2.5
 """A dough that moved by so many spreads more than the light explains may be another (estimated)."""
 LEAST_APART = 1.6
@@ -80,7 +82,8 @@ def find_again(
         raise PaletteError(
             "None of the conductive doughs is found again in the second photo; tap its colours there."
         )
-    at = _table_places(label, sculpture, cell_mm)
+    far = np.stack([np.linalg.norm((planes - t) / SPREAD, axis=2) for t in table]).min(axis=0)
+    at = _table_places((label == 0) & (far < NEAR) & ~sculpture, cell_mm)
     colours.append(Colour("table", "table", tuple(_px(second_view, box, p, cell_mm) for p in at)))
     return FoundAgain(tuple(colours), _doubtful(doughs, known, centres, missing), tuple(missing))
 
@@ -209,14 +212,17 @@ def _moved(planes: Floats, label: NDArray[np.uint8], centres: Floats, known: Flo
 
 
 def _sculpture(dough: Mask, cell_mm: float) -> Mask:
-    """What hangs together with the largest area of dough, or lies within a few mm of it."""
+    """The large areas of dough, and what lies within a few mm of them."""
     reach = max(1, round(3 / cell_mm))
     solid = cv2.morphologyEx(dough.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     wide = cv2.dilate(solid, np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(wide)
     if count < 2:
         return np.zeros(dough.shape, bool)
-    return np.asarray(parts == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+    area = stats[:, cv2.CC_STAT_AREA]
+    kept = area >= LEAST_PART * area[1:].max()
+    kept[0] = False
+    return np.asarray(kept[parts])
 
 
 def _places(mask: Mask, sculpture: Mask, planes: Floats, centre: Floats, cell_mm: float) -> list[Point]:
@@ -236,10 +242,10 @@ def _places(mask: Mask, sculpture: Mask, planes: Floats, centre: Floats, cell_mm
     return out
 
 
-def _table_places(label: NDArray[np.uint8], sculpture: Mask, cell_mm: float) -> list[Point]:
-    """Places (column, row) on the table: round the sculpture, and towards the corners."""
-    rows, cols = label.shape
-    free = opened(~sculpture & (label == 0), 2.0, cell_mm)
+def _table_places(table: Mask, cell_mm: float) -> list[Point]:
+    """Places (column, row) on the table, all over the photo."""
+    rows, cols = table.shape
+    free = opened(table, 1.5, cell_mm)
     free[:2], free[-2:], free[:, :2], free[:, -2:] = False, False, False, False
     grid = [(c, r) for r in np.linspace(0.04, 0.96, 7) for c in np.linspace(0.04, 0.96, 7)]
     found = [(int(c * (cols - 1)), int(r * (rows - 1))) for c, r in grid]
