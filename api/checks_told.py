@@ -47,15 +47,16 @@ def enquiry_lines(report: Report) -> Iterator[str]:
     if report.enquiry != "named" and not report.worked:
         for suspect in report.suspects[:MOST_SUSPECTS]:
             n = round(suspect.probability * TENTHS)
-            yield f"  {'*' * n}{'.' * (TENTHS - n)} {suspect.says}"
+            if n:
+                yield f"  {'*' * n}{'.' * (TENTHS - n)} {suspect.says}"
     if report.next_check is not None:
-        yield from _check_lines("Check next", report.next_check)
+        check = report.next_check
+        yield f"Check next: {check.why} {check.do} About {check.seconds or 0:.0f} s."
+        yield from (f"  {one.says}: --check '{_named(check)}={one.answer}'" for one in check.answers)
     for other in report.other_checks:
-        yield from _check_lines("Or check", other)
+        answers = ", ".join(one.answer for one in other.answers)
+        yield f"Or check: {other.do}  [--check '{_named(other)}=ANSWER': {answers}]"
 
 
-def _check_lines(title: str, check: NextCheckOut) -> Iterator[str]:
-    yield f"{title}: {check.why} {check.do} About {check.seconds:.0f} s."
-    what = " ".join([check.action, *check.parts])
-    for one in check.answers:
-        yield f"  {one.says}: --check '{what}={one.answer}'"
+def _named(check: NextCheckOut) -> str:
+    return " ".join([check.action, *check.parts])

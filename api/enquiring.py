@@ -18,7 +18,7 @@ MENDED = ("all", "lights", "across")
 def with_enquiry(report: Report, enquiry: Enquiry | None, view: TableView, age: Age = "9-12") -> Report:
     """The report with suspects, checks and what they have told; the rest stays as it was."""
     found = enquiry or Enquiry((), None)
-    worked = bool(found.answered) and found.answered[-1].answer == "all"
+    worked = _worked(found.answered)
     # Every light is on: whatever it was, there is nothing more to look for.
     check, others = (None, ()) if worked else (found.next_check, found.others)
     said = words.cannot_tell_words(age) if found.state == "cannot-tell" else None
@@ -74,11 +74,14 @@ def _checked(told: Answered, age: Age) -> CheckedOut:
     )
 
 
+def _worked(answered: Sequence[Answered]) -> bool:
+    """Whether every light was on after the last check."""
+    return bool(answered) and answered[-1].answer == "all"
+
+
 def _named(cause: Cause, answered: Sequence[Answered], view: TableView, age: Age) -> NamedOut:
     mended = any(told.answer in MENDED and _mends(told, cause) for told in answered)
-    says, do = words.named_words(
-        cause, mended, age, worked=answered[-1:] != () and answered[-1].answer == "all"
-    )
+    says, do = words.named_words(cause, mended, age, _worked(answered))
     return NamedOut(
         cause=cause.code, parts=list(cause.parts), at=_px(view, cause.at), mended=mended, says=says, do=do
     )

@@ -10,10 +10,11 @@ from typing import Any, get_args
 import pytest
 from fastapi.testclient import TestClient
 from pydantic import ValidationError
+from typer.testing import CliRunner
 
 import sample_images
 from api import check_words as words
-from api import recent
+from api import commands, recent
 from api.app import create_app
 from api.check_schemas import CheckEntry
 from api.checks_told import enquiry_lines, with_checks
@@ -404,8 +405,11 @@ def test_a_check_that_cannot_be_read_is_told_in_one_sentence(told: str) -> None:
 
 def test_the_command_line_prints_what_to_type_for_each_answer(real: TestClient, dark: dict[str, Any]) -> None:
     lines = list(enquiry_lines(Report.model_validate(dark["report"])))
-    typed = [line.partition("--check ")[2].strip("'") for line in lines if "--check" in line]
-    assert "turn L1=same" in typed and len(typed) >= 4
+    typed = [
+        line.partition("--check ")[2].strip("'") for line in lines if line.startswith("  ") and "--" in line
+    ]
+    assert len(typed) == len(dark["report"]["next_check"]["answers"])
+    assert sum(line.startswith("Or check") for line in lines) == len(dark["report"]["other_checks"])
     case = Case.model_validate(dark["case"])
     assert all(len(with_checks(case, [one]).checks) == 1 for one in typed)
     assert any(re.match(r"  \*+\.* L1 in backwards$", line) for line in lines)
@@ -413,3 +417,16 @@ def test_the_command_line_prints_what_to_type_for_each_answer(real: TestClient, 
     after = real.post("/inspections", json=told_case).json()["report"]
     told = list(enquiry_lines(Report.model_validate(after)))
     assert told[0].startswith("Checked: L1 turned round") and told[1].startswith("L1 was in backwards.")
+
+
+def test_the_command_line_takes_checks(tmp_path: Path) -> None:
+    leds = [{**led, "seen": "off" if led["id"] == "L1" else led["seen"]} for led in SNAIL["leds"]]
+    case = {**SNAIL, "leds": leds, "labels": str(sample_images.sample_path("snail.labels.png"))}
+    case["photo"] = str(sample_images.sample_path("snail.jpg"))
+    (tmp_path / "snail.case.json").write_text(json.dumps(case))
+    to = ["--out", str(tmp_path / "out")]
+    told = ["--check", "turn L1=same", "--check", "press-in L1=unsure"]
+    done = CliRunner().invoke(commands.app, ["inspect", str(tmp_path / "snail.case.json"), *to, *told])
+    assert done.exit_code == 1, done.output
+    report = Report.model_validate_json((tmp_path / "out" / "report.json").read_text())
+    assert [one.answer for one in report.checked] == ["same", "unsure"]
