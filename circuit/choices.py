@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, piece_at
 from circuit.findings import gap_facts
-from circuit.lumps import LEADS, legs, middle
+from circuit.lumps import LEADS, legs, middle, piece_area_mm2
 from circuit.model import Finding, Joint, Point, Step
 from circuit.outcome import Outcome
 from circuit.plans import Choice
@@ -16,6 +16,7 @@ LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
 CLEAR_OF_OTHERS_MM = 5.0
 LED_SPAN_MM = 40.0  # two legs of about 25 mm, bent apart, common practice, no published source
 LANDING_STEP_MM = 1.0
+LARGE_MM2, MOST_BARE = 100.0, 3
 
 
 def turn_choices(board: Board, findings: Sequence[Finding], outcome: Outcome) -> Iterator[Choice]:
@@ -23,8 +24,9 @@ def turn_choices(board: Board, findings: Sequence[Finding], outcome: Outcome) ->
     for finding in findings:
         if finding.code == "switch-open":
             yield Choice((Step("close", finding.parts, finding.at),), close=finding.parts[0])
-        elif finding.code == "leads-swapped":
-            yield Choice((Step("swap-leads", ("pack",), finding.at),), swap_leads=True)
+    if any(state == "off" for state in outcome.states.values()):
+        at = board.sculpture.entries["pack.plus"].at
+        yield Choice((Step("swap-leads", ("pack",), at),), swap_leads=True)
     told = {f.parts[0]: f.at for f in findings if f.code in ("led-backwards", "part-backwards")}
     if len(told) > 1:
         yield Choice(tuple(Step("turn", (part,), at) for part, at in told.items()), turn=tuple(told))
@@ -49,7 +51,8 @@ def move_choices(
     found: list[Choice] = []
     for finding in findings:
         if finding.code in ("leg-out", "leg-in-insulator"):
-            names = finding.parts
+            # Once they are swapped, it is the other lead that hangs.
+            names = LEADS if finding.parts[0] in LEADS else finding.parts
         elif finding.code == "legs-in-one-lump":
             names = (f"{finding.parts[0]}.short", f"{finding.parts[0]}.long")
         else:
@@ -62,18 +65,18 @@ def move_choices(
 
 
 def leg_choices(board: Board, placing: Placing, leds: Sequence[str]) -> list[Choice]:
-    """Move either leg of these LEDs to any other lump that something goes into."""
+    """Move either leg of these LEDs to any other lump, or both so that they stand across two lumps."""
     landings = Landings(board)
     return [
         choice
         for led in leds
         for leg in ("long", "short")
         for choice in _anywhere(board, placing, f"{led}.{leg}", landings)
-    ]
+    ] + [choice for led in leds for choice in _side_by_side(board, placing, (led,), landings)]
 
 
 def lead_choices(board: Board, placing: Placing) -> list[Choice]:
-    """Move either lead to any other lump that something goes into."""
+    """Move either lead to any other lump."""
     landings = Landings(board)
     return [choice for lead in LEADS for choice in _anywhere(board, placing, lead, landings)]
 
@@ -81,11 +84,19 @@ def lead_choices(board: Board, placing: Placing) -> list[Choice]:
 def _anywhere(board: Board, placing: Placing, name: str, landings: "Landings") -> Iterator[Choice]:
     here = board.lump_at(placing[name])
     at = board.sculpture.entries[name].at
-    for lump in [board.lumps[home].id for home in sorted(set(board.home.values()))]:
-        # Into a lump that nothing else goes into, no leg need be moved.
+    for lump in _goals(board):
         spot = None if lump == here else landings.near(lump, at)
         if spot is not None and _reaches(board, placing, name, spot):
             yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
+
+
+def _goals(board: Board) -> list[str]:
+    """Lumps that a leg may go into: those with entries, and a few large ones without."""
+    wired = {board.lumps[home].id for home in board.home.values()}
+    area = piece_area_mm2(board.sculpture)
+    size = {lump.id: float(area[list(lump.pieces)].sum()) for lump in board.lumps if lump.id not in wired}
+    bare = sorted((one for one in size if size[one] >= LARGE_MM2), key=lambda one: -size[one])
+    return [*sorted(wired), *bare[:MOST_BARE]]
 
 
 def dimmer_choices(board: Board, placing: Placing, leds: Sequence[str]) -> Iterator[Choice]:

@@ -35,6 +35,7 @@ EFFORTS: Mapping[Action, Effort] = {
 """Estimated."""
 SECONDS_PER_MM = 0.2  # a leg that goes far takes the whole LED along, estimated
 DAMAGE_PER_MM = 0.3  # of a cut, estimated
+LEGS_APART_MM = 4.0  # nearer than this, legs of two LEDs may touch, estimated
 JOIN_OHM = 10.0
 """A pinch of dough across a gap, for a first look; what is offered is drawn and solved. Estimated."""
 
@@ -52,8 +53,18 @@ class Choice:
 
     @property
     def touches(self) -> frozenset[str]:
-        """The parts it changes, so that a plan does not change one twice."""
-        return frozenset(part.split(".")[0] for step in self.steps for part in step.parts)
+        """What it changes, so that a plan does not change one thing twice; turning does not move."""
+        moved = [name for name, _ in self.move]
+        return frozenset(
+            [*moved, *(f"{part} turned" for part in self.turn), *(["leads swapped"] * self.swap_leads)]
+        )
+
+    def in_the_way_of(self, other: "Choice") -> bool:
+        """Whether both change the same thing, or put a leg into the same place."""
+        near = (
+            np.hypot(a[0] - b[0], a[1] - b[1]) < LEGS_APART_MM for _, a in self.move for _, b in other.move
+        )
+        return bool(self.touches & other.touches) or any(near)
 
 
 def seconds_of(step: Step) -> float:
@@ -90,7 +101,7 @@ class Bench:
             lots.setdefault(_changes(plan), []).append(i)
         found: dict[int, Outcome] = {}
         for changes, members in lots.items():
-            placings = [self._placed(plans[i]) for i in members]
+            placings = [self.placed(plans[i]) for i in members]
             found |= dict(zip(members, operate_many(self._quick(changes), placings), strict=True))
         return [found[i] for i in range(len(plans))]
 
@@ -104,7 +115,7 @@ class Bench:
             if choice.close is not None:
                 sculpture = closed(sculpture, choice.close)
         board = lay_out(sculpture, self._spots) if changes else self._plain
-        return operate_many(board, [self._placed(plan)])[0]
+        return operate_many(board, [self.placed(plan)])[0]
 
     def _quick(self, changes: tuple[Choice, ...]) -> Board:
         """The board with these switches closed and gaps bridged."""
@@ -117,7 +128,8 @@ class Bench:
                 board = tied(board, nearest_spots(board, one, two), JOIN_OHM)
         return board
 
-    def _placed(self, plan: Sequence[Choice]) -> Placing:
+    def placed(self, plan: Sequence[Choice]) -> Placing:
+        """Where everything is once the plan is carried out, one thing after the other."""
         placing = self._placing
         for choice in plan:
             for part in choice.turn:

@@ -21,8 +21,11 @@ LIGHT_S = 60.0
 ABOUT_S = 15.0
 MOST_CHOICES = 16
 MOST_REMEDIES = 5
+MOST_DARK = 4
 MOST_STEPS = 3
 LEAST_GAIN = 0.05
+NEARLY = 0.95
+"""Share of its safe current from which an LED counts as over it: the sums may be off by some per cent."""
 SHORT_A = 0.25
 """So much from the pack is a short (estimated); twelve bright LEDs take less."""
 
@@ -94,35 +97,36 @@ def _plans(base: Base) -> Iterator[Plan]:
     ]
     # Sorting is stable: of those that do nothing alone, what was found to be wrong comes first.
     single = [plan.chosen[0] for plan in sorted(alone, key=lambda plan: -plan.lit)[:MOST_CHOICES]]
+    single.sort(key=list(base.choices).index)
+    clash = {(a, b) for a, b in combinations(single, 2) if a.in_the_way_of(b)}
     picked = [
         chosen
         for size in range(0 if base.cuts else 1, MOST_STEPS + 1)
-        for chosen in combinations(sorted(single, key=list(base.choices).index), size)
-        if not _clash(chosen)
+        for chosen in combinations(single, size)
+        if clash.isdisjoint(combinations(chosen, 2))
     ]
     for chosen, outcome in zip(picked, bench.solve(picked), strict=True):
         yield Plan(base, bench, chosen, outcome)
 
 
-def _clash(plan: Sequence[Choice]) -> bool:
-    """Whether two choices of a plan change one part."""
-    return sum(len(c.touches) for c in plan) > len(frozenset[str]().union(*(c.touches for c in plan)))
-
-
 def _with_more(bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan]) -> Iterator[Base]:
-    """Bases with more choices: legs moved of LEDs that stay dark, and those moved that get too much."""
+    """Bases with more choices: legs moved of LEDs that stay dark, and of those that get too much.
+
+    They start from what lights most so far, once only what is safe and once anything.
+    """
     for base in bases:
-        own = [plan for plan in safe if plan.base is base] or [plan for plan in plans if plan.base is base]
-        if not own:
-            continue
-        best = min(own, key=lambda plan: plan.key)
-        dark = [led for led, state in best.outcome.states.items() if state == "off"]
-        strongest = min((plan for plan in plans if plan.base is base), key=lambda plan: plan.key)
-        over = [led for led in strongest.outcome.states if _over(strongest.outcome, led)]
-        more = [*leg_choices(base.board, base.placing, dark), *dimmer_choices(base.board, base.placing, over)]
+        own = [plan for plan in plans if plan.base is base]
+        good = [plan for plan in safe if plan.base is base]
+        starts = [min(some, key=lambda plan: plan.key) for some in (good, own) if some]
+        more: list[Choice] = []
+        for plan in starts:
+            states, placing = plan.outcome.states, plan.bench.placed(plan.chosen)
+            dark = [led for led, state in states.items() if state == "off"][:MOST_DARK]
+            over = [led for led in states if _over(plan.outcome, led)][:MOST_DARK]
+            more += [*leg_choices(base.board, placing, dark), *dimmer_choices(base.board, placing, over)]
         if more:
-            kept = {choice for plan in (best, strongest) for choice in plan.chosen}
-            few = [choice for choice in base.choices if choice in kept or choice.turn]
+            kept = {choice for plan in starts for choice in plan.chosen}
+            few = [c for c in base.choices if c in kept or c.turn or c.join or c.swap_leads]
             yield Base(base.cuts, base.board, base.placing, [*few, *more])
 
 
@@ -138,9 +142,7 @@ def _hazard(outcome: Outcome, now: Outcome, plan: Plan) -> bool:
     """An LED over its safe current or power, or a short of the pack."""
     if any(_over(outcome, led) and not _over(now, led) for led in outcome.states):
         return True
-    spots = dict(plan.base.placing)
-    for choice in plan.chosen:
-        spots |= dict(choice.move)
+    spots = plan.bench.placed(plan.chosen)
     plus, minus = (outcome.board.lump_at(spots[lead]) for lead in LEADS)
     return (plus is not None and plus == minus) or outcome.pack_A > SHORT_A
 
@@ -148,7 +150,7 @@ def _hazard(outcome: Outcome, now: Outcome, plan: Plan) -> bool:
 def _over(outcome: Outcome, led_id: str) -> bool:
     led = next(led for led in outcome.board.sculpture.leds if led.id == led_id)
     current = outcome.led_A[led_id]
-    return current > led.safe_A or current * outcome.legs_V[led_id] > led.safe_W
+    return current > NEARLY * led.safe_A or current * outcome.legs_V[led_id] > NEARLY * led.safe_W
 
 
 def _useful(plan: Plan, now: Outcome) -> bool:
