@@ -100,11 +100,11 @@ def _told(result: FromBelow, found: Registration, unsure: tuple[str, ...]) -> Un
     says = []
     if result.joins:
         places = "one place" if len(result.joins) == 1 else f"{len(result.joins)} places"
-        says.append(f"From below, dough joins lumps in {places}. The photo from above does not show it.")
+        says.append(f"From below, dough joins lumps in {places}. Turn it over and cut there.")
     else:
         says.append("From below, no dough joins lumps that are apart from above.")
     for i in result.decided:
-        kind = result.scene.contacts[i].kind if i < len(result.scene.contacts) else "gap"
+        kind = result.scene.contacts[i].kind
         what = "they touch" if kind == "touching" else "they are apart"
         says.append(f"Two pieces were doubtful from above. From below, {what}.")
     if found.rim_mm > ROUGH_MM:

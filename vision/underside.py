@@ -68,13 +68,15 @@ def seen_from_below(scene: Scene, below: Scene, found: Registration) -> Undersid
             "take both photos again."
         )
     view = _View.of(scene, below, found)
-    contacts, decided = _decided(scene, view)
-    scene = replace(scene, contacts=contacts)
+    told = (_told(scene, view, c) if c.kind == "doubtful" else c for c in scene.contacts)
+    scene = replace(scene, contacts=tuple(told))
     joins = []
     for pair, band, at in _bands(scene, view):
         scene = _with_band(scene, view, band)
         joins.append((pair, at))
-    return Underside(scene, tuple(joins), decided)
+    laid = {piece.id for piece in scene.pieces if piece.below}
+    decided = (i for i, c in enumerate(scene.contacts) if c.below and not laid & set(c.between))
+    return Underside(scene, tuple(joins), tuple(decided))
 
 
 def _meet(ids: Ids, pair: tuple[int, int]) -> bool:
@@ -272,7 +274,6 @@ def _with_band(scene: Scene, view: _View, band: Mask) -> Scene:
         )
     ends = [i for i in met if i in conducts]
     contacts = [c for c in contacts if not _bridged(scene, c, ends, band)]
-    # A contact keeps its place: what is found in a contact is told by its index.
     return replace(
         scene, grid=grid, guessed=guessed, pieces=(*scene.pieces, piece), contacts=tuple(contacts),
         walls=tuple(w for w in scene.walls if not _under(scene, w.thinnest_at, band)),
@@ -308,17 +309,6 @@ def _under(scene: Scene, at: Point, band: Mask) -> bool:
     row, col = int(y / scene.cell_mm), int(x / scene.cell_mm)
     near = int(2 / scene.cell_mm)
     return bool(band[max(0, row - near) : row + near + 1, max(0, col - near) : col + near + 1].any())
-
-
-def _decided(scene: Scene, view: _View) -> tuple[tuple[Contact, ...], tuple[int, ...]]:
-    """The contacts with doubtful ones told by the underside where it shows clearly; and which."""
-    out, decided = [], []
-    for i, contact in enumerate(scene.contacts):
-        told = _told(scene, view, contact) if contact.kind == "doubtful" else contact
-        if told is not contact:
-            decided.append(i)
-        out.append(told)
-    return tuple(out), tuple(decided)
 
 
 def _told(scene: Scene, view: _View, contact: Contact) -> Contact:
