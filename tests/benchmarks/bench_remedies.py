@@ -9,7 +9,7 @@ import argparse
 import pickle
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from rich.console import Console
 from rich.table import Table
 
 from api.pipeline import inspect_case
-from api.schemas import RemedyOut, Report
+from api.schemas import Case, RemedyOut, Report
 from sample_images.studio.mishaps import Mishap, label_png, mishap
 
 FIRST = 3
@@ -82,11 +82,16 @@ def kept(job: Job) -> Mishap:
     if path is not None and path.exists():
         made = pickle.loads(path.read_bytes())
         assert isinstance(made, Mishap)
-        return made
+        return replace(made, case=renewed(made.case), mended=renewed(made.mended))
     made = mishap(job.seed)
     if path is not None:
         path.write_bytes(pickle.dumps(made))
     return made
+
+
+def renewed(case: Case) -> Case:
+    """The case as today's schema has it, which may have got more fields since it was kept."""
+    return Case.model_validate_json(case.model_dump_json(by_alias=True, exclude_unset=True))
 
 
 def failure(made: Mishap, report: Report, verdicts: Sequence[Verdict]) -> str:
