@@ -15,6 +15,8 @@ from sample_images.studio.hidden import CLEARLY, Puzzle, Rng, clearly_less
 from sample_images.studio.hidden_truth import Hidden
 
 WRONG, UNSURE = 0.03, 0.05
+RARELY = 0.1
+"""How rarely `all` is said wrongly, compared with others: a light that is off is plain to see (estimated)."""
 MOST_CHECKS = 15
 MOST_IN_ORDER = 60
 Ask = Callable[[Sequence[Answered]], Enquiry | None]
@@ -47,7 +49,9 @@ class Helper:
         if chance < UNSURE:
             return "unsure", right
         if chance < UNSURE + WRONG:
-            return str(self.rng.choice([a for a in answers if a not in (right, "unsure")])), right  # type: ignore[return-value]
+            wrong = [a for a in answers if a not in (right, "unsure")]
+            odds = np.array([RARELY if a == "all" else 1.0 for a in wrong])
+            return wrong[int(self.rng.choice(len(wrong), p=odds / odds.sum()))], right
         return right, right
 
     def _sees(self, action: CheckAction, parts: tuple[str, ...], answers: Sequence[Answer]) -> Answer:
@@ -64,8 +68,9 @@ class Helper:
             return "change" if any(self._other(before[i], during[i]) for i in rest) else "same"
         then = self._after(action, parts)
         after = truth.led_A(then)
-        brighter = any(self._brighter(before[i], after[i]) for i in before)
-        everything = all(after[i] >= look.dim_A for i in before)
+        which = [led for led in before if led in parts] or list(before)
+        brighter = any(self._brighter(before[led], after[led]) for led in which)
+        everything = not any(clearly_less(after[led], a) for led, a in self.puzzle.should_A.items())
         if action == "look-underneath":
             found = len(then) < len(self.left)
             self.left = then

@@ -54,10 +54,13 @@ class Puzzle:
 
 def puzzle(seed: int) -> Puzzle | None:
     """The puzzle of a seed, ten to a sculpture; None when no fault of it can be seen."""
-    rng = np.random.default_rng([seed, 79])
     truth = _base(seed // PER_SCULPTURE)
-    if truth is None:
-        return None
+    return None if truth is None else hidden_in(truth, seed)
+
+
+def hidden_in(truth: Truth, seed: int) -> Puzzle | None:
+    """A sculpture that works with faults of a seed; None when none of eight can be seen."""
+    rng = np.random.default_rng([seed, 79])
     sculpture = _doubtful(rng, truth.sculpture, truth.letters)
     should = truth.led_A(())
     for _ in range(8):
@@ -70,6 +73,12 @@ def puzzle(seed: int) -> Puzzle | None:
     return Puzzle(seed, sculpture, truth, faults, should, told)
 
 
+def truth_of(sculpture: Sculpture) -> Truth:
+    """What flows in a sculpture."""
+    letters = {piece: lump.id for lump in find_lumps(sculpture) for piece in lump.pieces}
+    return Truth(sculpture, letters, beside_leads(sculpture))
+
+
 @lru_cache(maxsize=2)
 def _base(seed: int) -> Truth | None:
     """A sculpture that works: half of them abreast, half in a row, one in ten wound up."""
@@ -77,8 +86,7 @@ def _base(seed: int) -> Truth | None:
         sculpture = sculpture_of(known(seed, GOOD[2] if seed % 10 == 9 else GOOD[seed % 2]))
     except ValueError:
         return None
-    letters = {piece: lump.id for lump in find_lumps(sculpture) for piece in lump.pieces}
-    truth = Truth(sculpture, letters, beside_leads(sculpture))
+    truth = truth_of(sculpture)
     lit = min(truth.led_A(()).values()) > 1.2 * sculpture.brightness.dim_A
     return truth if lit else None
 

@@ -8,6 +8,7 @@ import argparse
 import pickle
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from rich.table import Table
 
 from circuit import enquiry, inspection
 from circuit.model import Answered, Enquiry
+from circuit.readings import read
 from circuit.worlds import Worlds
 from sample_images.studio.dialogues import Dialogue, Names, asked, in_order
 from sample_images.studio.hidden import Puzzle, puzzle
@@ -34,13 +36,20 @@ class Asking:
         plain, anew = inspection.enquire, enquiry._worlds
         self._enquire, self._anew = plain, anew
 
-    def first(self) -> tuple[Enquiry | None, Names]:
-        """The first question through the front door, and the contacts that were read the other way."""
+    def first(self, always: bool) -> tuple[Enquiry | None, Names]:
+        """The first question through the front door, and the contacts that were read the other way.
+
+        `always`: asked even where the door is shut, because the photo is thought to explain what is seen.
+        """
         inspection.enquire, enquiry._worlds = self._noted, self._kept
         try:
             found = inspection.inspect(self.made.sculpture)
         finally:
             inspection.enquire, enquiry._worlds = self._enquire, self._anew
+        if found.enquiry is None and always:
+            reading = read(self.made.sculpture)
+            self.told = (reading.board, reading.placing, reading.flips, ())
+            found = replace(found, enquiry=self(()))
         joints = [self.made.sculpture.joints[i] for i in found.other_way]
         return found.enquiry, frozenset(
             ("contact-open",) if joint.likely_touching else ("contact-closed",) for joint in joints
@@ -63,10 +72,10 @@ class Asking:
         return self.worlds[id(board)]
 
 
-def one(made: Puzzle) -> Row:
+def one(made: Puzzle, always: bool = False) -> Row:
     """The dialogue about a puzzle, and the fixed order."""
     asking = Asking(made)
-    first, read_so = asking.first()
+    first, read_so = asking.first(always)
     return made, asked(made, lambda done: asking(done) if done else first, read_so), in_order(made)
 
 
@@ -113,6 +122,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="0-99")
     parser.add_argument("--failures", action="store_true")
+    parser.add_argument("--always", action="store_true", help="ask even where the photo seems to explain it")
     parser.add_argument("--keep", type=Path, help="folder where puzzles are kept for the next time")
     told = parser.parse_args()
     low, high = (int(part) for part in told.seeds.split("-"))
@@ -123,7 +133,7 @@ def main() -> None:
         if made is None:
             continue
         before = time.perf_counter()
-        rows.append(one(made))
+        rows.append(one(made, told.always))
         spent += time.perf_counter() - before
         if told.failures and not rows[-1][1].right:
             print(failure(rows[-1]), flush=True)
