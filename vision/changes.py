@@ -15,7 +15,7 @@ from scipy.spatial import KDTree
 
 from vision.model import Contact, Point, Scene
 from vision.pieces import Ids, parts_of
-from vision.raster import Mask, opened
+from vision.raster import Mask, dilated, opened
 from vision.registration import Registration, laid_on
 from vision.underside import groups_of
 
@@ -25,6 +25,8 @@ LEAST_MM2, LEAST_HALF_MM = 20.0, 1.5
 """Smaller or thinner differences are rims that do not quite meet (estimated)."""
 LEAST_LUMP_MM2, MOSTLY = 8.0, 0.5
 """What a lump must have within another, and its share, to be the same or a part of it (estimated)."""
+FRESH_MM = 0.8
+"""A strip of wall thinner than this may be a rim that does not quite meet (estimated)."""
 ROOM_MM = 30.0
 """So far from the sculpture dough may be added (estimated)."""
 SURE = 0.85
@@ -57,7 +59,7 @@ def find_changes(first: Scene, second: Scene, found: Registration) -> tuple[Chan
         *_parted(first, second, found, ids),
         *_joined(first, second, found, ids),
         *_dough(first, second, found, ids, seen),
-        *_walls(first, second, found),
+        *_walls(first, second, found, _fresh_wall(first, second, ids) & seen),
     )
 
 
@@ -171,8 +173,17 @@ def _any(ids: NDArray[np.int32], where: Mask) -> int:
     return int(np.argmax(np.bincount(ids[where]))) if where.any() else 0
 
 
-def _walls(first: Scene, second: Scene, found: Registration) -> list[Change]:
-    """Walls that are thicker than they were."""
+def _fresh_wall(first: Scene, second: Scene, ids: Ids) -> Mask:
+    """Cells (R, C) that are insulating dough now and were not."""
+    old, new = (
+        np.isin(grid, [p.id for p in scene.pieces if p.role == "insulating"])
+        for grid, scene in ((first.grid, first), (ids, second))
+    )
+    return opened(new & ~old, FRESH_MM / 2, first.cell_mm)
+
+
+def _walls(first: Scene, second: Scene, found: Registration, fresh: Mask) -> list[Change]:
+    """Walls that are thicker than they were; `fresh` (R, C): insulating dough where there was none."""
     old = [(at, mm) for wall in first.walls for at, mm in zip(wall.at, wall.thickness_mm, strict=True)]
     if not old:
         return []
@@ -184,6 +195,12 @@ def _walls(first: Scene, second: Scene, found: Registration) -> list[Change]:
         away, which = tree.query(at)
         grown = np.array(wall.thickness_mm) * found.scale - thick[which]
         clear = (away <= ALONG_MM) & (grown > THICKER_MM + found.rim_mm)
+        cells = np.clip((at[clear] / first.cell_mm).astype(int), 0, np.array(fresh.shape[::-1]) - 1)
+        near = np.zeros(fresh.shape, np.uint8)
+        near[cells[:, 1], cells[:, 0]] = 1
+        gained = fresh & dilated(near > 0, ALONG_MM + THICKER_MM, first.cell_mm)
+        if gained.sum() * first.cell_mm**2 < LEAST_MM2 / 2:
+            continue
         if clear.sum() >= max(5, LEAST_LENGTH * len(at)):
             place = wall.at[int(np.argmax(np.where(clear, grown, -np.inf)))]
             out.append(Change("wall-thicker", place, (wall.piece,), float(np.median(grown[clear]))))
