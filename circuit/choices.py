@@ -17,6 +17,7 @@ CLEAR_OF_OTHERS_MM = 5.0
 LED_SPAN_MM = 40.0  # two legs of about 25 mm, bent apart, common practice, no published source
 LANDING_STEP_MM = 1.0
 LARGE_MM2, MOST_BARE = 100.0, 3
+MOST_DARK = 8
 
 
 def turn_choices(board: Board, findings: Sequence[Finding], outcome: Outcome) -> Iterator[Choice]:
@@ -31,6 +32,7 @@ def turn_choices(board: Board, findings: Sequence[Finding], outcome: Outcome) ->
     if len(told) > 1:
         yield Choice(tuple(Step("turn", (part,), at) for part, at in told.items()), turn=tuple(told))
     dark = [led for led in board.sculpture.leds if outcome.states[led.id] == "off" and led.id not in told]
+    dark = dark[:MOST_DARK]
     at_of = {led.id: middle(*(board.sculpture.entries[leg].at for leg in legs(led))) for led in dark}
     for part, at in (told | at_of).items():
         yield Choice((Step("turn", (part,), at),), turn=(part,))

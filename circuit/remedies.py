@@ -19,7 +19,8 @@ LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
 LIGHT_S = 60.0
 """So many seconds of work a light is worth (estimated)."""
 ABOUT_S = 15.0
-MOST_CHOICES = 16
+MOST_CHOICES, FEW, MANY_SPOTS = 16, 6, 40
+"""So many choices are combined; few where there are many spots, as time grows with their cube."""
 MOST_REMEDIES = 5
 MOST_DARK = 4
 MOST_STEPS = 3
@@ -89,15 +90,19 @@ def rank(now: Outcome, bases: Sequence[Base]) -> tuple[Remedy, ...]:
 
 def _plans(base: Base) -> Iterator[Plan]:
     """All plans of up to three of the choices that do most alone."""
-    spots = tuple(spot for choice in base.choices for _, spot in choice.move)
+    large = len(base.board.spots) > MANY_SPOTS
+    choices = base.choices[:MOST_CHOICES] if large else base.choices
+    spots = tuple(spot for choice in choices for _, spot in choice.move)
     bench = Bench(base.board, base.placing, spots)
     alone = [
         Plan(base, bench, (choice,), outcome)
-        for choice, outcome in zip(base.choices, bench.solve([(c,) for c in base.choices]), strict=True)
+        for choice, outcome in zip(choices, bench.solve([(c,) for c in choices]), strict=True)
     ]
     # Sorting is stable: of those that do nothing alone, what was found to be wrong comes first.
-    single = [plan.chosen[0] for plan in sorted(alone, key=lambda plan: -plan.lit)[:MOST_CHOICES]]
-    single.sort(key=list(base.choices).index)
+    single = [
+        plan.chosen[0] for plan in sorted(alone, key=lambda plan: -plan.lit)[: FEW if large else MOST_CHOICES]
+    ]
+    single.sort(key=list(choices).index)
     clash = {(a, b) for a, b in combinations(single, 2) if a.in_the_way_of(b)}
     picked = [
         chosen
