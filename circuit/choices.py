@@ -7,13 +7,13 @@ from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, piece_at
 from circuit.findings import gap_facts
-from circuit.lumps import LEADS, legs, middle, piece_area_mm2
+from circuit.lumps import LEADS, ends, legs, middle, piece_area_mm2
 from circuit.model import Finding, Joint, Point, Step
 from circuit.outcome import Outcome
 from circuit.plans import Choice
 
-LANDING_DEPTH_MM = 3.0  # a leg this far inside the dough holds, estimated
-CLEAR_OF_OTHERS_MM = 5.0
+ROOM_MM = ((3.0, 5.0), (1.5, 5.0), (1.2, 3.0))
+"""How far inside the dough a leg goes, and how far from the others; the best first (estimated)."""
 LED_SPAN_MM = 40.0  # two legs of about 25 mm, bent apart, common practice, no published source
 LANDING_STEP_MM = 1.0
 LARGE_MM2, MOST_BARE = 100.0, 3
@@ -43,6 +43,15 @@ def join_choices(board: Board, places: Sequence[Joint]) -> Iterator[Choice]:
     for joint in places:
         facts = gap_facts(board.sculpture, joint)
         yield Choice((Step("join", (), joint.at, to_at=joint.at, facts=facts),), join=joint)
+
+
+def take_out_choices(board: Board) -> Iterator[Choice]:
+    """Take a wire out."""
+    entries = board.sculpture.entries
+    for part in board.sculpture.parts:
+        if part.kind == "wire":
+            step = Step("take-out", (part.id,), middle(*(entries[end].at for end in ends(part))))
+            yield Choice((step,), take_out=part.id)
 
 
 def move_choices(
@@ -197,7 +206,7 @@ class Landings:
 
     def __init__(self, board: Board) -> None:
         self._board = board
-        self._inside: dict[str, NDArray[np.float64]] = {}
+        self._inside: dict[tuple[str, float], NDArray[np.float64]] = {}
 
     def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
         """The best spot [mm] of a lump near `at`, None when the lump has no room."""
@@ -215,23 +224,32 @@ class Landings:
         return _point(found[np.argmax(np.hypot(*(found - away).T))])
 
     def _free(self, lump_id: str, at: Point, taken: Sequence[Point]) -> NDArray[np.float64]:
-        """Spots (n, 2) of a lump that are clear of all entries but the one at `at`, and of what is taken."""
-        if lump_id not in self._inside:
-            self._inside[lump_id] = self._deep(lump_id)
-        found = self._inside[lump_id]
+        """Spots (n, 2) of a lump that are clear of all entries but the one at `at`, and of what is taken.
+
+        Where there is no good one, a shallow or a crowded one has to do.
+        """
         entries = self._board.sculpture.entries.values()
-        for other in (*(entry.at for entry in entries if entry.at != at), *taken):
-            found = found[np.hypot(*(found - other).T) >= CLEAR_OF_OTHERS_MM]
+        others = [*(entry.at for entry in entries if entry.at != at), *taken]
+        for depth_mm, clear_mm in ROOM_MM:
+            found = self._deep(lump_id, depth_mm)
+            for other in others:
+                found = found[np.hypot(*(found - other).T) >= clear_mm]
+            if len(found):
+                break
         return found
 
-    def _deep(self, lump_id: str) -> NDArray[np.float64]:
-        depth, h = self._board.mesh(lump_id).depth_mm, self._board.sculpture.cell_mm
-        deep = (depth >= min(LANDING_DEPTH_MM, 0.7 * float(depth.max()))) & (depth > 0)
-        step = max(1, round(LANDING_STEP_MM / h))
-        rows, cols = np.nonzero(deep[::step, ::step])
-        if not len(rows):
-            (rows, cols), step = np.nonzero(deep), 1
-        return np.stack([(cols * step + 0.5) * h, (rows * step + 0.5) * h], axis=1)
+    def _deep(self, lump_id: str, depth_mm: float) -> NDArray[np.float64]:
+        """Spots (n, 2) of a lump at least so far inside it."""
+        if (lump_id, depth_mm) not in self._inside:
+            depth, h = self._board.mesh(lump_id).depth_mm, self._board.sculpture.cell_mm
+            deep = (depth >= min(depth_mm, 0.7 * float(depth.max()))) & (depth > 0)
+            step = max(1, round(LANDING_STEP_MM / h))
+            rows, cols = np.nonzero(deep[::step, ::step])
+            if not len(rows):
+                (rows, cols), step = np.nonzero(deep), 1
+            spots = np.stack([(cols * step + 0.5) * h, (rows * step + 0.5) * h], axis=1)
+            self._inside[lump_id, depth_mm] = spots
+        return self._inside[lump_id, depth_mm]
 
 
 def _point(at: NDArray[np.float64]) -> Point:

@@ -31,8 +31,9 @@ LIKELY = 0.7
 """So likely is enough when no check is left that would tell more (estimated)."""
 LEAST = 1e-4
 """Hypotheses less likely than this are let go."""
-MOST, MOST_USEFUL = 120, 24
-"""So many hypotheses are looked at in full, made of so many modes; the least likely are let go."""
+MOST, FEW, MANY_SPOTS = 120, 20, 40
+MOST_USEFUL, MOST_CAUSES = 24, 16
+"""So many hypotheses are looked at in full, pairs of so many modes; checks are about so many causes."""
 MOST_ASKED = 2
 """A check is asked at most so often."""
 LEAST_BITS = 0.02
@@ -114,7 +115,7 @@ def _first(worlds: Worlds, modes: Sequence[Mode]) -> Belief:
     """Single and double causes, weighed by what is seen lit."""
     singles = [Hypothesis((mode,), (mode,)) for mode in modes]
     alone = _fit(worlds, singles)
-    useful = _useful(worlds, modes)
+    useful = _useful(worlds, modes)[: MOST_USEFUL if _most(worlds) == MOST else 0]
     pairs = [
         Hypothesis((a, b), (a, b))
         for a, b in combinations(useful, 2)
@@ -122,7 +123,7 @@ def _first(worlds: Worlds, modes: Sequence[Mode]) -> Belief:
     ]
     fit = np.concatenate([alone, _fit(worlds, pairs)])
     odds = [float(np.prod([mode.odds for mode in h.modes])) for h in (*singles, *pairs)]
-    return _kept([*singles, *pairs], np.array(odds) * fit)
+    return _kept([*singles, *pairs], np.array(odds) * fit, _most(worlds))
 
 
 def _fit(worlds: Worlds, hypotheses: Sequence[Hypothesis]) -> Floats:
@@ -159,14 +160,19 @@ def _useful(worlds: Worlds, modes: Sequence[Mode]) -> list[Mode]:
             if after > 2 * before:
                 found.append(mode)
                 break
-    return found
+    return sorted(found, key=lambda mode: -mode.odds)
 
 
-def _kept(hypotheses: Sequence[Hypothesis], weights: Floats) -> Belief:
+def _most(worlds: Worlds) -> int:
+    """So many hypotheses; few where there are many spots, as time grows with their cube."""
+    return MOST if len(worlds.board.spots) <= MANY_SPOTS else FEW
+
+
+def _kept(hypotheses: Sequence[Hypothesis], weights: Floats, most: int) -> Belief:
     """The likely ones, with weights that sum to 1."""
     total = weights.sum()
     weights = weights / total if total > 0 else np.full(len(weights), 1 / max(1, len(weights)))
-    order = np.argsort(-weights, kind="stable")[:MOST]
+    order = np.argsort(-weights, kind="stable")[:most]
     order = order[weights[order] >= LEAST * weights[order].max(initial=0.0)]
     kept = weights[order]
     return Belief(tuple(hypotheses[i] for i in order), kept / kept.sum() if len(kept) else kept)
@@ -175,10 +181,16 @@ def _kept(hypotheses: Sequence[Hypothesis], weights: Floats) -> Belief:
 # ---------------------------------------------------------------- checks and their answers
 
 
-def _possible(worlds: Worlds, belief: Belief, shines: Mapping[str, bool]) -> list[Check]:
-    """Checks that may tell something about what is left."""
-    left = dict.fromkeys(mode.cause for h in belief.hypotheses for mode in h.left)
-    return list(checks_for(worlds.board.sculpture, list(left), shines))
+def _possible(
+    worlds: Worlds, belief: Belief, shines: Mapping[str, bool], most: int | None = None
+) -> list[Check]:
+    """Checks that may tell something about what is left, or about the likeliest causes of it."""
+    total: dict[Cause, float] = {}
+    for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
+        for mode in h.left:
+            total[mode.cause] = total.get(mode.cause, 0.0) + weight
+    likely = sorted(total, key=lambda cause: -total[cause])[:most]
+    return list(checks_for(worlds.board.sculpture, likely, shines))
 
 
 def _chances(worlds: Worlds, belief: Belief, check: Check) -> Floats:
@@ -216,7 +228,7 @@ def _after(worlds: Worlds, belief: Belief, told: Answered, shines: dict[str, boo
     elif check.action not in ("turn", "touch-beside-leads", "pull-out", "look-underneath"):
         hypotheses = tuple(_mended(check, h) for h in hypotheses)
     weights = belief.weights * chance
-    return _kept(hypotheses, weights if weights.any() else belief.weights)
+    return _kept(hypotheses, weights if weights.any() else belief.weights, MOST)
 
 
 def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, bool]) -> Check | None:
@@ -245,7 +257,7 @@ def _summed_up(
         often[a.action, a.parts] += 1
     possible = [
         check
-        for check in _possible(worlds, belief, shines)
+        for check in _possible(worlds, belief, shines, MOST_CAUSES)
         if often.get((check.action, check.parts), 0) < MOST_ASKED
     ]
     named, chance = _likeliest(belief)

@@ -5,20 +5,20 @@ from dataclasses import replace
 
 from circuit import findings as find
 from circuit.arrangements import arrangements
-from circuit.board import Board, Placing
+from circuit.board import Placing
 from circuit.checking import check
-from circuit.choices import cut_steps, join_choices, lead_choices, move_choices, turn_choices
 from circuit.doubts import otherwise
 from circuit.enquiry import enquire
 from circuit.lumps import find_lumps, lump_of_entries
 from circuit.materials import hours_until_flat
-from circuit.model import Answered, Enquiry, Finding, Inspection, Joint, Remedy, Sculpture
+from circuit.model import Answered, Enquiry, Finding, Inspection, Remedy, Sculpture
 from circuit.outcome import Outcome, led_results, part_results
+from circuit.plans import seconds_of
 from circuit.readings import Reading, looks_darker, read
-from circuit.remedies import Base, rank
-from circuit.shorts import Shorts, find_shorts
+from circuit.remedies import rank
+from circuit.survey import Survey, bases, moved_bases, survey, watched
 from circuit.trace import trace_legs
-from circuit.weaknesses import idle_parts, open_switches, too_near, weaknesses
+from circuit.weaknesses import too_near, weaknesses
 
 LEVELS = ("stop", "fix", "watch")
 DIMMING = ("too-many-in-a-row", "long-way")
@@ -39,27 +39,17 @@ def inspect(
     reading = read(sculpture)
     sculpture, board, placing, now = reading.sculpture, reading.board, reading.placing, reading.outcome
     on_stage("shorts")
-    short = find_shorts(board, placing, now)
-    clear, after = short.board, short.after
-    places = find.gap_places(clear, short.placing)
-    rest = [
-        *find.hang_free(sculpture),
-        *find.one_lump(clear, short.placing, after),
-        *find.backwards(clear, short.placing, after),
-        *find.gaps(clear, short.placing, after, places),
-        *find.in_a_row(clear, short.placing, after),
-    ]
+    seen = survey(board, placing, now)
+    short, rest = seen.short, list(seen.rest)
     traces = trace_legs(board, placing)
-    clear_traces = trace_legs(clear, short.placing) if short.findings else traces
-    rest += [*open_switches(clear, short.placing, after), *idle_parts(clear, after)]
-    notes = weaknesses(clear, short.placing, after, clear_traces, rest)
+    clear_traces = trace_legs(short.board, short.placing) if short.findings else traces
+    notes = weaknesses(short.board, short.placing, short.after, clear_traces, rest)
     differ = list(find.otherwise_seen(sculpture, now, bool(short.findings)))
+    near = too_near(sculpture)
     on_stage("remedies")
-    remedies: tuple[Remedy, ...] = ()
-    if short.findings or any(state != "bright" for state in now.states.values()):
-        remedies = rank(now, _bases(board, placing, short, rest, places))
+    remedies = _remedies(seen, now, near)
     lumps = find_lumps(sculpture)
-    found = [*find.bare_metal(sculpture), *short.findings, *rest, *differ, *too_near(sculpture)]
+    found = [*find.bare_metal(sculpture), *short.findings, *rest, *differ, *near]
     return Inspection(
         lumps=lumps,
         entries=lump_of_entries(sculpture, lumps),
@@ -92,21 +82,14 @@ def _enquiry(
     return enquire(reading.board, reading.placing, reading.flips, answered)
 
 
-def _bases(
-    board: Board, placing: Placing, short: Shorts, rest: Sequence[Finding], places: Sequence[Joint]
-) -> list[Base]:
-    """Where remedies may start: from the sculpture with its shorts cut, or as it is with a lead moved."""
-    clear, own = short.board, short.placing
-    choices = [
-        *turn_choices(clear, rest, short.after),
-        *join_choices(clear, places),
-        *move_choices(clear, own, rest, find.rows(clear, own)),
-    ]
-    bases = [Base(cut_steps(short.findings), clear, own, choices)]
-    if short.findings:
-        turns = [choice for choice in choices if choice.turn]
-        bases.append(Base((), board, placing, [*lead_choices(board, placing), *turns]))
-    return bases
+def _remedies(seen: Survey, now: Outcome, near: Sequence[Finding]) -> tuple[Remedy, ...]:
+    """What lights more; where all is bright already, what makes it last."""
+    if seen.short.findings or any(state != "bright" for state in now.states.values()):
+        return rank(now, bases(seen), lambda: moved_bases(seen))
+    steps = watched(near)
+    if not steps:
+        return ()
+    return (Remedy(steps, sum(map(seconds_of, steps)), now.states, now.led_A, now.pack_A),)
 
 
 def _entry_volts(placing: Placing, now: Outcome) -> dict[str, float]:

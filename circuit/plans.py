@@ -50,6 +50,7 @@ class Choice:
     swap_leads: bool = False
     join: Joint | None = None
     close: str | None = None
+    take_out: str | None = None
 
     @property
     def touches(self) -> frozenset[str]:
@@ -137,6 +138,8 @@ class Bench:
             placing = {**placing, **dict(choice.move)}
             if choice.swap_leads:
                 placing = swapped(placing)
+            if choice.take_out is not None:
+                placing = {**placing, f"{choice.take_out}.a": None}
         return placing
 
 

@@ -4,8 +4,9 @@ A plan comes before another when it lights more; of those that light as many, th
 light counted in seconds, less a helper's time, damage and risk. A plan that makes a hazard is never offered.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 
 from circuit.board import Board, Placing
@@ -55,10 +56,14 @@ class Plan:
         """All steps in order."""
         return (*self.base.cuts, *(step for choice in self.chosen for step in choice.steps))
 
-    @property
+    @cached_property
     def lit(self) -> int:
-        """How many LEDs shine."""
-        return sum(state != "off" for state in self.outcome.states.values())
+        """How many LEDs shine; one with both legs in one lump only glows by what the dough drags."""
+        placing, home = self.bench.placed(self.chosen), self.outcome.board.lump_at
+        return sum(
+            state != "off" and home(placing[f"{led}.long"]) != home(placing[f"{led}.short"])
+            for led, state in self.outcome.states.items()
+        )
 
     @property
     def worth(self) -> float:
@@ -71,14 +76,19 @@ class Plan:
         return -self.lit, round((cost_of(self.steps) - LIGHT_S * self.worth) / ABOUT_S)
 
 
-def rank(now: Outcome, bases: Sequence[Base]) -> tuple[Remedy, ...]:
-    """The best plans, best first. `now` is the outcome as the sculpture stands."""
+def rank(now: Outcome, bases: Sequence[Base], later: Callable[[], Iterable[Base]]) -> tuple[Remedy, ...]:
+    """The best plans, best first. `now` is the outcome as the sculpture stands.
+
+    `later` gives bases that take longer to find; they are only asked for when some LED stays dark.
+    """
     plans = [plan for base in bases for plan in _plans(base)]
     safe = _sound(now, plans)
     everything = len(now.states)
     if max((plan.lit for plan in safe), default=0) < everything:
         more = [plan for base in _with_more(bases, safe, plans) for plan in _plans(base)]
         safe += _sound(now, more)
+    if max((plan.lit for plan in safe), default=0) < everything:
+        safe += _sound(now, [plan for base in later() for plan in _plans(base)])
     best: list[Remedy] = []
     for plan in sorted(safe, key=lambda plan: plan.key):
         if len(best) < MOST_REMEDIES and _useful(plan, now) and not _wasteful(plan, safe):
@@ -176,8 +186,7 @@ def _wasteful(plan: Plan, plans: Sequence[Plan]) -> bool:
 def _remedy(plan: Plan, now: Outcome) -> Remedy | None:
     """The plan as a remedy, its gaps now filled in truth; None when it then does less, or harm."""
     outcome = plan.bench.drawn(plan.chosen) if any(choice.join for choice in plan.chosen) else plan.outcome
-    lit = sum(state != "off" for state in outcome.states.values())
-    if lit < plan.lit or _hazard(outcome, now, plan):
+    if replace(plan, outcome=outcome).lit < plan.lit or _hazard(outcome, now, plan):
         return None
     seconds = sum(seconds_of(step) for step in plan.steps)
     return Remedy(plan.steps, seconds, outcome.states, outcome.led_A, outcome.pack_A)

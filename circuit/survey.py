@@ -1,0 +1,104 @@
+"""All findings of a sculpture as it stands, and where remedies may start from."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from circuit import findings as find
+from circuit.board import Board, Placing, lay_out, own_placing, piece_at
+from circuit.choices import (
+    cut_steps,
+    join_choices,
+    lead_choices,
+    move_choices,
+    take_out_choices,
+    turn_choices,
+)
+from circuit.lumps import LEADS
+from circuit.model import Finding, Joint, Step
+from circuit.outcome import Outcome, operate
+from circuit.plans import Choice
+from circuit.remedies import Base
+from circuit.shorts import Shorts, find_shorts
+from circuit.weaknesses import idle_parts, open_switches
+
+MOST_MOVED = 4
+"""So many sculptures with a lead moved are looked at anew."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A sculpture as it stands and what keeps its lights off, shorts apart from the rest.
+
+    places  gaps that could be filled; before: what was done to come here
+    """
+
+    board: Board
+    placing: Placing
+    short: Shorts
+    rest: tuple[Finding, ...]
+    places: tuple[Joint, ...]
+    before: tuple[Step, ...] = ()
+
+
+def survey(board: Board, placing: Placing, now: Outcome, before: tuple[Step, ...] = ()) -> Survey:
+    """What keeps lights off: shorts, and all else once these are cut."""
+    short = find_shorts(board, placing, now)
+    clear, own, after = short.board, short.placing, short.after
+    places = find.gap_places(clear, own)
+    rest = (
+        *find.hang_free(board.sculpture),
+        *find.one_lump(clear, own, after),
+        *find.backwards(clear, own, after),
+        *find.gaps(clear, own, after, places),
+        *find.in_a_row(clear, own, after),
+        *open_switches(clear, own, after),
+        *idle_parts(clear, after),
+    )
+    return Survey(board, placing, short, rest, tuple(places), before)
+
+
+def bases(seen: Survey) -> list[Base]:
+    """Where remedies may start: from the sculpture with its shorts cut, or as it is with a lead moved."""
+    clear, own = seen.short.board, seen.short.placing
+    choices = [
+        *turn_choices(clear, seen.rest, seen.short.after),
+        *join_choices(clear, seen.places),
+        *take_out_choices(clear),
+        *move_choices(clear, own, seen.rest, find.rows(clear, own)),
+    ]
+    found = [Base((*seen.before, *cut_steps(seen.short.findings)), clear, own, choices)]
+    if seen.short.findings and not seen.before:
+        turns = [choice for choice in choices if choice.turn]
+        moves = lead_choices(seen.board, seen.placing)
+        found.append(Base((), seen.board, seen.placing, [*moves, *turns]))
+    return found
+
+
+def moved_bases(seen: Survey) -> Iterator[Base]:
+    """Bases with a lead in another lump, looked at anew: for a lead that hangs, or both in one lump."""
+    hanging = [lead for lead in LEADS if seen.placing[lead] is None]
+    if not hanging and not any(finding.level == "stop" for finding in seen.short.findings):
+        return
+    choices = [c for c in lead_choices(seen.board, seen.placing) if not hanging or c.move[0][0] in hanging]
+    for choice in choices[:MOST_MOVED]:
+        yield from bases(_after(seen, choice))
+
+
+def _after(seen: Survey, choice: Choice) -> Survey:
+    """The sculpture with these entries moved, surveyed anew."""
+    sculpture = seen.board.sculpture
+    entries = dict(sculpture.entries)
+    for name, spot in choice.move:
+        entries[name] = replace(entries[name], at=spot, piece=piece_at(sculpture, spot) or None)
+    sculpture = replace(sculpture, entries=entries)
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    return survey(board, placing, operate(board, placing), choice.steps)
+
+
+def watched(findings: Sequence[Finding]) -> tuple[Step, ...]:
+    """What makes thin walls and narrow gaps last."""
+    return tuple(
+        Step("thicken-wall", (), finding.at, facts=finding.facts)
+        for finding in findings
+        if finding.code in ("thin-wall", "near-touch")
+    )
