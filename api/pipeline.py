@@ -37,7 +37,7 @@ from circuit.model import (
     Sculpture,
     Wall,
 )
-from circuit.readings import read
+from circuit.readings import as_it_looks
 from circuit.thickness import estimated_heights
 from vision.errors import PhotoError
 from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke, TableView
@@ -126,7 +126,7 @@ def _enquiry(case: Case, sculpture: Sculpture) -> Enquiry | None:
     """As `inspect` finds it, without findings and remedies where these do not matter."""
     if not case.checks or not case.leds:
         return inspect(sculpture).enquiry
-    reading = read(sculpture)
+    reading = as_it_looks(sculpture)
     _check_lumps(case, reading.board.lumps)
     return enquire(reading.board, reading.placing, reading.flips, answered_of(case))
 

@@ -46,10 +46,10 @@ def join_choices(board: Board, places: Sequence[Joint]) -> Iterator[Choice]:
 
 
 def take_out_choices(board: Board) -> Iterator[Choice]:
-    """Take a wire out."""
+    """Take out a wire, or a switch that is on."""
     entries = board.sculpture.entries
     for part in board.sculpture.parts:
-        if part.kind == "wire":
+        if part.kind in ("wire", "switch") and part.closed:
             step = Step("take-out", (part.id,), middle(*(entries[end].at for end in ends(part))))
             yield Choice((step,), take_out=part.id)
 

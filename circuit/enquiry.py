@@ -36,6 +36,8 @@ MOST_USEFUL, MOST_CAUSES = 24, 16
 """So many hypotheses are looked at in full, pairs of so many modes; checks are about so many causes."""
 MOST_ASKED = 2
 """A check is asked at most so often."""
+OVERHEAD_S = 20.0
+"""What every check takes besides: to say it, to look, to tap the answer (estimated)."""
 LEAST_BITS = 0.02
 """A check that tells less is not worth a child's patience (estimated)."""
 MOST_OTHERS = 4
@@ -234,7 +236,7 @@ def _after(worlds: Worlds, belief: Belief, told: Answered, shines: dict[str, boo
 def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, bool]) -> Check | None:
     """The check that was done; None when nothing is left that it could tell about."""
     for check in _possible(worlds, belief, shines):
-        if (check.action, check.parts) == (told.action, told.parts):
+        if _same(check, told):
             if told.answer not in check.answers:
                 raise SculptureError(
                     f"The check {told.action} cannot be answered by {told.answer}: "
@@ -264,11 +266,15 @@ def _summed_up(
     if chance >= NAMED or (told and told[-1].answer == "all"):
         return Enquiry(suspects, None, (), told, "named", named)
     tests = [
-        Test(check.seconds, _chances(worlds, belief, check), _undone(check, belief)) for check in possible
+        Test(check.seconds + OVERHEAD_S, _chances(worlds, belief, check), _undone(check, belief))
+        for check in possible
     ]
     bits = [expected_bits(belief.weights, test) for test in tests]
     asked = [replace(check, bits=float(b)) for check, b in zip(possible, bits, strict=True)]
     worth = [i for i, check in enumerate(asked) if check.bits >= LEAST_BITS]
+    # The same again is only asked when the answer was no answer, or when nothing else is left.
+    fresh = [i for i in worth if not any(_same(asked[i], a) and a.answer != "unsure" for a in answered)]
+    worth = fresh or worth
     best = choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) if worth else None
     alike = _alike(belief, tests)
     if best is None:
@@ -280,6 +286,10 @@ def _summed_up(
     return Enquiry(
         suspects, asked[first], tuple(asked[i] for i in rest[:MOST_OTHERS]), told, "asking", (), alike
     )
+
+
+def _same(check: Check, told: Answered) -> bool:
+    return (check.action, check.parts) == (told.action, told.parts)
 
 
 def _undone(check: Check, belief: Belief) -> NDArray[np.bool_]:

@@ -14,7 +14,7 @@ from circuit.materials import hours_until_flat
 from circuit.model import Answered, Enquiry, Finding, Inspection, Remedy, Sculpture
 from circuit.outcome import Outcome, led_results, part_results
 from circuit.plans import seconds_of
-from circuit.readings import Reading, looks_darker, read
+from circuit.readings import Reading, differs, read
 from circuit.remedies import rank
 from circuit.survey import Survey, bases, moved_bases, survey, watched
 from circuit.trace import trace_legs
@@ -65,21 +65,23 @@ def inspect(
         hours=hours_until_flat(sculpture.pack, now.pack_A),
         traces=traces,
         arrangements=arrangements(board, now),
-        enquiry=_enquiry(reading, answered, bool(differ), rest + list(short.findings)),
+        enquiry=_enquiry(reading, answered, rest + list(short.findings)),
         other_way=reading.joints,
     )
 
 
-def _enquiry(
-    reading: Reading, answered: Sequence[Answered], differs: bool, found: Sequence[Finding]
-) -> Enquiry | None:
-    """The search for what cannot be seen, where the photo does not explain it or nothing is told."""
-    leds = reading.sculpture.leds
+def _enquiry(reading: Reading, answered: Sequence[Answered], found: Sequence[Finding]) -> Enquiry | None:
+    """The search for what cannot be seen, where the photo does not explain it or nothing is told.
+
+    It starts from how the sculpture looks: that a contact is other than it looks is one of the suspects.
+    """
+    looks = reading.first or reading
+    leds = looks.sculpture.leds
     told = any(led.seen is not None for led in leds)
     explained = any(finding.level != "watch" and finding.code not in DIMMING for finding in found)
-    if not leds or not (answered or differs or looks_darker(reading) or not (told or explained)):
+    if not leds or not (answered or differs(looks) or not (told or explained)):
         return None
-    return enquire(reading.board, reading.placing, reading.flips, answered)
+    return enquire(looks.board, looks.placing, looks.flips, answered)
 
 
 def _remedies(seen: Survey, now: Outcome, near: Sequence[Finding]) -> tuple[Remedy, ...]:

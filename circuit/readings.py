@@ -1,6 +1,6 @@
 """The reading of the photo that explains what is seen lit: a doubtful contact may be other than it looks."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,7 +14,7 @@ from circuit.outcome import Outcome, operate
 
 LIKELIER = 0.5
 MOST_READINGS = 3
-HARDLY = 0.12
+HARDLY = 0.2
 """A look with less than this chance is not what the sums say (estimated)."""
 
 
@@ -22,6 +22,7 @@ HARDLY = 0.12
 class Reading:
     """A sculpture with its doubtful contacts as they most likely are, solved.
 
+    first   the reading as the sculpture looks, where this one is another
     joints  indices of the contacts that were taken the other way than they look, because that explains
             what is seen lit
     """
@@ -30,6 +31,7 @@ class Reading:
     placing: Placing
     outcome: Outcome
     joints: tuple[int, ...] = ()
+    first: "Reading | None" = None
 
     @cached_property
     def flips(self) -> tuple[Flip, ...]:
@@ -44,7 +46,7 @@ class Reading:
 
 def read(sculpture: Sculpture) -> Reading:
     """The likeliest reading: as it looks, unless something seen lit or dark speaks for another one."""
-    reading = _as_it_looks(sculpture, ())
+    first = reading = as_it_looks(sculpture)
     for _ in range(MOST_READINGS):
         if not _differs(reading) or not reading.flips:
             break
@@ -52,23 +54,20 @@ def read(sculpture: Sculpture) -> Reading:
         if chance <= LIKELIER:
             break
         flip = reading.flips[best]
-        reading = _as_it_looks(flip.sculpture, (*reading.joints, *flip.joints))
+        joints = (*reading.joints, *flip.joints)
+        reading = replace(as_it_looks(flip.sculpture), joints=joints, first=first)
     return reading
 
 
-def looks_darker(reading: Reading) -> bool:
-    """Whether an LED is seen clearly darker than the sums say."""
-    look, sculpture = reading.sculpture.brightness, reading.sculpture
-    for led in sculpture.leds:
-        current = np.array([[reading.outcome.led_A[led.id]]])
-        if led.seen in ("off", "dim") and look_chance((led,), look, current)[0] < HARDLY:
-            return led.seen == "off" or current[0, 0] > look.bright_A
-    return False
-
-
-def _as_it_looks(sculpture: Sculpture, joints: tuple[int, ...]) -> Reading:
+def as_it_looks(sculpture: Sculpture) -> Reading:
+    """The sculpture with its doubtful contacts as they look."""
     board, placing = lay_out(sculpture), own_placing(sculpture)
-    return Reading(board, placing, operate(board, placing), joints)
+    return Reading(board, placing, operate(board, placing))
+
+
+def differs(reading: Reading) -> bool:
+    """Whether an LED looks other than the sums say: on or off, or clearly darker."""
+    return _differs(reading) or _looks_darker(reading)
 
 
 def _differs(reading: Reading) -> bool:
@@ -78,3 +77,13 @@ def _differs(reading: Reading) -> bool:
         led.seen is not None and (led.seen == "off") != (states[led.id] == "off")
         for led in reading.sculpture.leds
     )
+
+
+def _looks_darker(reading: Reading) -> bool:
+    """Whether an LED is seen clearly darker than the sums say."""
+    look, sculpture = reading.sculpture.brightness, reading.sculpture
+    for led in sculpture.leds:
+        current = np.array([[reading.outcome.led_A[led.id]]])
+        if led.seen in ("off", "dim") and look_chance((led,), look, current)[0] < HARDLY:
+            return led.seen == "off" or current[0, 0] > look.bright_A
+    return False

@@ -26,8 +26,10 @@ MOST_REMEDIES = 5
 MOST_DARK = 4
 MOST_STEPS = 3
 LEAST_GAIN = 0.05
-NEARLY = 0.95
+NEARLY = 0.92
 """Share of its safe current from which an LED counts as over it: the sums may be off by some per cent."""
+SURELY = 1.25
+"""A light is sure with this share of the current that makes it dim (estimated)."""
 SHORT_A = 0.25
 """So much from the pack is a short (estimated); twelve bright LEDs take less."""
 
@@ -58,11 +60,12 @@ class Plan:
 
     @cached_property
     def lit(self) -> int:
-        """How many LEDs shine; one with both legs in one lump only glows by what the dough drags."""
+        """How many LEDs shine for sure; with both legs in one lump one only glows by what the dough drags."""
+        least_A = SURELY * self.outcome.board.sculpture.brightness.dim_A
         placing, home = self.bench.placed(self.chosen), self.outcome.board.lump_at
         return sum(
-            state != "off" and home(placing[f"{led}.long"]) != home(placing[f"{led}.short"])
-            for led, state in self.outcome.states.items()
+            current >= least_A and home(placing[f"{led}.long"]) != home(placing[f"{led}.short"])
+            for led, current in self.outcome.led_A.items()
         )
 
     @property

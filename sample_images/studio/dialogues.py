@@ -16,7 +16,7 @@ from sample_images.studio.hidden_truth import Hidden
 
 WRONG, UNSURE = 0.03, 0.05
 RARELY = 0.1
-"""How rarely `all` is said wrongly, compared with others: a light that is off is plain to see (estimated)."""
+"""How rarely `all` or `across` is said wrongly: what is not there is not seen (estimated)."""
 MOST_CHECKS = 15
 MOST_IN_ORDER = 60
 Ask = Callable[[Sequence[Answered]], Enquiry | None]
@@ -50,7 +50,9 @@ class Helper:
             return "unsure", right
         if chance < UNSURE + WRONG:
             wrong = [a for a in answers if a not in (right, "unsure")]
-            odds = np.array([RARELY if a == "all" else 1.0 for a in wrong])
+            odds = np.array([RARELY if a in ("all", "across") else 1.0 for a in wrong])
+            if right == "nothing" and self.rng.random() > RARELY:
+                return "unsure", right
             return wrong[int(self.rng.choice(len(wrong), p=odds / odds.sum()))], right
         return right, right
 

@@ -18,7 +18,7 @@ from rich.table import Table
 
 from circuit import enquiry, inspection
 from circuit.model import Answered, Enquiry
-from circuit.readings import read
+from circuit.readings import as_it_looks
 from circuit.worlds import Worlds
 from sample_images.studio.dialogues import Dialogue, Names, asked, in_order
 from sample_images.studio.hidden import Puzzle, puzzle
@@ -47,7 +47,7 @@ class Asking:
         finally:
             inspection.enquire, enquiry._worlds = self._enquire, self._anew
         if found.enquiry is None and always:
-            reading = read(self.made.sculpture)
+            reading = as_it_looks(self.made.sculpture)
             self.told = (reading.board, reading.placing, reading.flips, ())
             found = replace(found, enquiry=self(()))
         joints = [self.made.sculpture.joints[i] for i in found.other_way]
