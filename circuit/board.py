@@ -70,15 +70,15 @@ def own_placing(sculpture: Sculpture) -> dict[str, Point | None]:
     }
 
 
-def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
-    """Reduce all dough to its entries and the spots `more`, as far as these lie in conductive dough."""
+def lay_out(sculpture: Sculpture, more: Iterable[tuple[str, Point]] = ()) -> Board:
+    """Reduce all dough to its entries and more spots, as far as these lie in conductive dough.
+
+    `more`: spots with the name of what may go in there.
+    """
     lumps = find_lumps(sculpture)
     of_piece = {piece: i for i, lump in enumerate(lumps) for piece in lump.pieces}
-    places = [
-        (entry.at, entry.piece, LEAD_RADIUS_MM if name.startswith("pack.") else LEG_RADIUS_MM)
-        for name, entry in sculpture.entries.items()
-    ]
-    places += [(spot, piece_at(sculpture, spot), LEG_RADIUS_MM) for spot in more]
+    places = [(entry.at, entry.piece, _radius_mm(name)) for name, entry in sculpture.entries.items()]
+    places += [(spot, piece_at(sculpture, spot), _radius_mm(name)) for name, spot in more]
     home: dict[Point, int] = {}
     terminals: list[tuple[Point, float]] = []
     for at, piece, radius in places:
@@ -92,6 +92,11 @@ def lay_out(sculpture: Sculpture, more: Iterable[Point] = ()) -> Board:
         body, square = bodies_of(sculpture, lumps), square_conductance(sculpture)
         sheet = lay_sheet(body, square, sculpture.cell_mm, terminals, homes=homes)
     return Board(sculpture, lumps, {spot: i for i, spot in enumerate(home)}, home, sheet)
+
+
+def _radius_mm(name: str) -> float:
+    """Radius of what goes in."""
+    return LEAD_RADIUS_MM if name.startswith("pack.") else LEG_RADIUS_MM
 
 
 def piece_at(sculpture: Sculpture, spot: Point) -> int:

@@ -19,7 +19,7 @@ HELPED: tuple[Answer, ...] = ("all", "lights", "same", "unsure")
 WRONG, UNSURE = 0.03, 0.05
 """How often an answer is wrong, or none (estimated)."""
 PLAIN, RARELY = ("all", "across"), 0.1
-"""Nobody sees every light on, or dough across, where it is not: much rarer than other errors (estimated)."""
+"""Whether every light is on, or dough goes across, is plain to see: much rarer told wrongly (estimated)."""
 CLEARLY = 1.6
 """A light gets clearly brighter, or dimmer, by this share of its current: Stevens' law makes 17 % of it in
 how bright it looks (estimated)."""
@@ -143,8 +143,10 @@ def chances(
         better = _better(before[:, which], during[:, which], look.dim_A).max(axis=1, initial=0.0)
         told = [everything, better * (1 - everything), (1 - better) * (1 - everything)]
     sure = np.array(told)
-    share = np.array([RARELY if answer in PLAIN else 1.0 for answer in check.answers[:-1]])
-    noisy = (1 - WRONG - UNSURE) * sure + WRONG * (share / share.sum())[:, None]
+    plain = np.array([answer in PLAIN for answer in check.answers[:-1]])
+    wrong = WRONG * (1 - (1 - RARELY) * (plain @ sure))
+    share = np.where(plain, RARELY, 1.0)
+    noisy = (1 - UNSURE - wrong) * sure + wrong * (share / share.sum())[:, None]
     return np.vstack([noisy, np.full(len(before), UNSURE)])
 
 

@@ -36,7 +36,7 @@ MOST_USEFUL, MOST_CAUSES = 24, 16
 """So many hypotheses are looked at in full, pairs of so many modes; checks are about so many causes."""
 MOST_ASKED = 2
 """A check is asked at most so often."""
-OVERHEAD_S = 20.0
+OVERHEAD_S = 60.0
 """What every check takes besides: to say it, to look, to tap the answer (estimated)."""
 LEAST_BITS = 0.02
 """A check that tells less is not worth a child's patience (estimated)."""
@@ -107,7 +107,7 @@ def likeliest_flip(board: Board, placing: Placing, flips: Sequence[Flip]) -> tup
 
 
 def _worlds(board: Board, placing: Placing, flips: Sequence[Flip]) -> Worlds:
-    return Worlds(board, placing, [partial(lay_out, flip.sculpture, board.spots) for flip in flips])
+    return Worlds(board, placing, [partial(lay_out, flip.sculpture) for flip in flips])
 
 
 # ---------------------------------------------------------------- what may be wrong
@@ -293,8 +293,9 @@ def _same(check: Check, told: Answered) -> bool:
 
 
 def _undone(check: Check, belief: Belief) -> NDArray[np.bool_]:
-    """Hypotheses of which nothing is left once the check is done."""
-    return np.array([bool(h.left) and not _mended(check, h).left for h in belief.hypotheses], bool)
+    """Hypotheses of which nothing is left once the check is done, so that its answer says so."""
+    says_so = "all" in check.answers
+    return np.array([says_so and not _mended(check, h).left for h in belief.hypotheses], bool)
 
 
 def _suspects(belief: Belief) -> tuple[Suspect, ...]:

@@ -89,7 +89,7 @@ def cost_of(steps: Sequence[Step]) -> float:
 class Bench:
     """Solves plans together: all that leave the dough alike share a board."""
 
-    def __init__(self, clear: Board, placing: Placing, spots: tuple[Point, ...]) -> None:
+    def __init__(self, clear: Board, placing: Placing, spots: Sequence[tuple[str, Point]]) -> None:
         self._placing, self._spots = placing, spots
         self._sculpture = clear.sculpture
         self._plain = lay_out(clear.sculpture, spots) if spots else clear

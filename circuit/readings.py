@@ -14,7 +14,7 @@ from circuit.outcome import Outcome, operate
 
 LIKELIER = 0.5
 MOST_READINGS = 3
-HARDLY = 0.2
+HARDLY = 0.25
 """A look with less than this chance is not what the sums say (estimated)."""
 
 

@@ -26,7 +26,7 @@ MOST_REMEDIES = 5
 MOST_DARK = 4
 MOST_STEPS = 3
 LEAST_GAIN = 0.05
-NEARLY = 0.92
+NEARLY = 0.95
 """Share of its safe current from which an LED counts as over it: the sums may be off by some per cent."""
 SURELY = 1.25
 """A light is sure with this share of the current that makes it dim (estimated)."""
@@ -105,7 +105,7 @@ def _plans(base: Base) -> Iterator[Plan]:
     """All plans of up to three of the choices that do most alone."""
     large = len(base.board.spots) > MANY_SPOTS
     choices = base.choices[:MOST_CHOICES] if large else base.choices
-    spots = tuple(spot for choice in choices for _, spot in choice.move)
+    spots = [moved for choice in choices for moved in choice.move]
     bench = Bench(base.board, base.placing, spots)
     alone = [
         Plan(base, bench, (choice,), outcome)

@@ -68,9 +68,9 @@ def bases(seen: Survey) -> list[Base]:
     ]
     found = [Base((*seen.before, *cut_steps(seen.short.findings)), clear, own, choices)]
     if seen.short.findings and not seen.before:
-        turns = [choice for choice in choices if choice.turn]
+        alike = [choice for choice in choices if choice.turn or choice.move]
         moves = lead_choices(seen.board, seen.placing)
-        found.append(Base((), seen.board, seen.placing, [*moves, *turns]))
+        found.append(Base((), seen.board, seen.placing, [*moves, *alike]))
     return found
 
 

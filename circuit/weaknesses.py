@@ -45,7 +45,7 @@ def open_switches(board: Board, placing: Placing, outcome: Outcome) -> Iterator[
     for part in board.sculpture.parts:
         if part.kind != "switch" or part.closed:
             continue
-        then = operate(lay_out(closed(board.sculpture, part.id), board.spots), placing)
+        then = operate(lay_out(closed(board.sculpture, part.id)), placing)
         if _working(then) > _working(outcome):
             yield Finding(
                 "switch-open", "fix", (part.id,), _place(board, part.id), facts={"part_kind": part.kind}
@@ -91,7 +91,7 @@ def long_ways(
         replace(dough, resistivity_ohm_m=dough.resistivity_ohm_m / IDEAL) if dough.conductive else dough
         for dough in sculpture.doughs
     )
-    ideal = operate(lay_out(replace(sculpture, doughs=doughs), board.spots), placing)
+    ideal = operate(lay_out(replace(sculpture, doughs=doughs)), placing)
     walks = {trace.leg: trace for trace in traces if trace.path}
     by_lump: dict[str, list[tuple[float, str, Trace]]] = {}
     for led in dim:

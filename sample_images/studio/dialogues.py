@@ -15,8 +15,8 @@ from sample_images.studio.hidden import CLEARLY, Puzzle, Rng, clearly_less
 from sample_images.studio.hidden_truth import Hidden
 
 WRONG, UNSURE = 0.03, 0.05
-RARELY = 0.1
-"""How rarely `all` or `across` is said wrongly: what is not there is not seen (estimated)."""
+PLAIN, RARELY = ("all", "across"), 0.1
+"""Whether every light is on, or dough goes across, is plain to see: so much rarer told wrongly (estimated)."""
 MOST_CHECKS = 15
 MOST_IN_ORDER = 60
 Ask = Callable[[Sequence[Answered]], Enquiry | None]
@@ -48,11 +48,10 @@ class Helper:
         chance = self.rng.random()
         if chance < UNSURE:
             return "unsure", right
-        if chance < UNSURE + WRONG:
+        rarely = RARELY if right in PLAIN else 1.0
+        if chance < UNSURE + WRONG * rarely:
             wrong = [a for a in answers if a not in (right, "unsure")]
-            odds = np.array([RARELY if a in ("all", "across") else 1.0 for a in wrong])
-            if right == "nothing" and self.rng.random() > RARELY:
-                return "unsure", right
+            odds = np.array([RARELY if a in PLAIN else 1.0 for a in wrong])
             return wrong[int(self.rng.choice(len(wrong), p=odds / odds.sum()))], right
         return right, right
 
