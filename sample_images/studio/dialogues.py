@@ -16,7 +16,7 @@ from sample_images.studio.hidden_truth import Hidden
 
 WRONG, UNSURE = 0.03, 0.05
 PLAIN, RARELY = ("all", "across"), 0.1
-"""Whether every light is on, or dough goes across, is plain to see: so much rarer told wrongly (estimated)."""
+"""Whether every light is on, or dough goes across, is plain: so much rarer told wrongly (estimated)."""
 MOST_CHECKS = 15
 MOST_IN_ORDER = 60
 Ask = Callable[[Sequence[Answered]], Enquiry | None]
