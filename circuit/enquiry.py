@@ -84,24 +84,34 @@ def enquire(
     Raises SculptureError for an answer to a check that this sculpture does not have.
     """
     worlds = _worlds(board, placing, flips)
-    belief = _first(worlds, modes_of(board, placing, flips))
-    shines = {led.id: led.seen not in (None, "off") for led in board.sculpture.leds}
-    for told in answered:
-        belief = _after(worlds, belief, told, shines)
+    belief, shines = _known(worlds, flips, answered)
     return _summed_up(worlds, belief, answered, shines)
 
 
-def likeliest_flip(board: Board, placing: Placing, flips: Sequence[Flip]) -> tuple[int, float]:
-    """Which doubtful place is most likely other than taken, by what is seen lit, and how likely that is.
+def _known(
+    worlds: Worlds, flips: Sequence[Flip], answered: Sequence[Answered]
+) -> tuple[Belief, dict[str, bool]]:
+    """What is believed after all answers, and which LEDs shine as far as is known."""
+    belief = _first(worlds, modes_of(worlds.board, worlds.placing, flips))
+    shines = {led.id: led.seen not in (None, "off") for led in worlds.board.sculpture.leds}
+    for told in answered:
+        belief = _after(worlds, belief, told, shines)
+    return belief, shines
+
+
+def likeliest_flip(
+    board: Board, placing: Placing, flips: Sequence[Flip], answered: Sequence[Answered] = ()
+) -> tuple[int, float]:
+    """Which doubtful place is most likely other than taken, by all that is seen, and how likely that is.
 
     The place is an index into `flips`, which must hold at least one.
     """
-    worlds = _worlds(board, placing, flips)
-    belief = _first(worlds, modes_of(board, placing, flips))
+    belief, _ = _known(_worlds(board, placing, flips), flips, answered)
     chance = [0.0] * len(flips)
     for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
-        if h.world.other is not None:
-            chance[h.world.other] += weight
+        for mode in h.modes:
+            if mode.world.other is not None:
+                chance[mode.world.other] += weight
     best = int(np.argmax(chance))
     return best, chance[best]
 

@@ -36,7 +36,7 @@ def inspect(
     """
     check(sculpture)
     on_stage("sums")
-    reading = read(sculpture)
+    reading = read(sculpture, answered)
     sculpture, board, placing, now = reading.sculpture, reading.board, reading.placing, reading.outcome
     on_stage("shorts")
     seen = survey(board, placing, now)

@@ -1,5 +1,6 @@
 """The reading of the photo that explains what is seen lit: a doubtful contact may be other than it looks."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -9,7 +10,7 @@ from circuit.board import Board, Placing, lay_out, own_placing
 from circuit.checks import look_chance
 from circuit.doubts import Flip, flips
 from circuit.enquiry import likeliest_flip
-from circuit.model import Sculpture
+from circuit.model import Answered, Sculpture
 from circuit.outcome import Outcome, operate
 
 LIKELIER = 0.5
@@ -44,13 +45,14 @@ class Reading:
         return self.board.sculpture
 
 
-def read(sculpture: Sculpture) -> Reading:
-    """The likeliest reading: as it looks, unless something seen lit or dark speaks for another one."""
+def read(sculpture: Sculpture, answered: Sequence[Answered] = ()) -> Reading:
+    """The likeliest reading: as it looks, unless what is seen lit or was checked speaks for another."""
     first = reading = as_it_looks(sculpture)
     for _ in range(MOST_READINGS):
         if not _differs(reading) or not reading.flips:
             break
-        best, chance = likeliest_flip(reading.board, reading.placing, reading.flips)
+        known = answered if reading is first else ()
+        best, chance = likeliest_flip(reading.board, reading.placing, reading.flips, known)
         if chance <= LIKELIER:
             break
         flip = reading.flips[best]

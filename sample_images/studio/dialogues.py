@@ -130,7 +130,8 @@ class Dialogue:
 
 
 def asked(puzzle: Puzzle, ask: Ask, read_so: Names = frozenset()) -> Dialogue:
-    """The dialogue in which the enquiry says what to check; `read_so`: what the reading named already."""
+    """The dialogue in which the enquiry says what to check; `read_so`: what the reading names, if nothing is
+    asked."""
     helper = Helper(puzzle, np.random.default_rng([puzzle.seed, 80]))
     done: list[Answered] = []
     slips, seconds, state = 0, 0.0, "not asked"
@@ -141,7 +142,7 @@ def asked(puzzle: Puzzle, ask: Ask, read_so: Names = frozenset()) -> Dialogue:
         if enquiry is None:
             break
         state = enquiry.state
-        named = read_so | {Hidden(c.code, c.parts).name for c in enquiry.named}
+        named = frozenset(Hidden(c.code, c.parts).name for c in enquiry.named)
         suspects = tuple(
             (f"{s.cause.code} {' '.join(s.cause.parts)}", round(s.probability, 3))
             for s in enquiry.suspects[:4]

@@ -1,0 +1,111 @@
+"""What is offered to do: enough for every light, the least trouble first, and never a hazard.
+
+The facts of the trade are common practice, no published source.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from circuit import materials
+from circuit.inspection import inspect
+from circuit.model import Inspection, Sculpture
+
+Draw = Callable[..., Sculpture]
+
+DOUGH = "\n".join(["a" * 24] * 5 + ["#" * 24] * 2 + ["b" * 24] * 5)
+
+
+def entries(**places: tuple[int, int]) -> str:
+    """Signs at (row, column); `P` red lead, `M` black lead, digits long legs, `qwerty` short ones."""
+    rows = [["."] * 24 for _ in range(12)]
+    for sign, (row, col) in places.items():
+        rows[row][col] = sign.strip("_")
+    return "\n".join("".join(row) for row in rows)
+
+
+def three(**moved: tuple[int, int]) -> str:
+    """Three lights side by side, some of their places moved."""
+    own = {
+        "P": (1, 2), "M": (10, 2), "_1": (3, 6), "q": (8, 6), "_2": (3, 12), "w": (8, 12),
+        "_3": (3, 18), "e": (8, 18),
+    }  # fmt: skip
+    return entries(**(own | moved))
+
+
+def done(found: Inspection, rank: int = 0) -> list[tuple[str, tuple[str, ...]]]:
+    return [(step.action, step.parts) for step in found.remedies[rank].steps]
+
+
+def test_a_plan_of_three_things(draw: Draw) -> None:
+    """One in backwards, both legs of another in one lump, the last one's short leg in a lump cut off."""
+    rows = DOUGH.split()
+    for row in range(7, 12):
+        rows[row] = "b" * 15 + "#" + "b" * 8
+    found = inspect(draw("\n".join(rows), three(_1=(8, 6), q=(3, 6), w=(1, 12))))
+    first = found.remedies[0]
+    assert "off" not in first.then.values() and len(first.steps) == 3
+    assert ("turn", ("L1",)) in done(found)
+    assert ("join", ()) in done(found) and ("move", ("L2.short",)) in done(found)
+
+
+def test_all_backwards_is_one_swap_of_the_leads(draw: Draw) -> None:
+    found = inspect(draw(DOUGH, three(P=(10, 2), M=(1, 2))))
+    assert done(found) == [("swap-leads", ("pack",))]
+
+
+def test_leads_that_are_swapped_and_one_out_are_swapped_and_pressed_in(draw: Draw) -> None:
+    dough = "\n".join(["a" * 24] * 5 + ["#" * 24] * 2 + ["b" * 24] * 5 + ["." * 24] * 2)
+    places = three(P=(10, 2), M=(1, 2)) + "\n" + "\n".join(["." * 24] * 2)
+    rows = [list(row) for row in places.split()]
+    rows[10][2], rows[13][2] = ".", "P"  # the red lead, in the wrong lump at that, lies on the table
+    found = inspect(draw(dough, "\n".join("".join(row) for row in rows)))
+    assert set(found.remedies[0].then.values()) == {"bright"}
+
+
+def test_both_leads_in_one_lump_are_set_apart_without_a_cut(draw: Draw) -> None:
+    """No cut would help here: a lead goes to the other lump."""
+    found = inspect(draw(DOUGH, three(M=(3, 22))))
+    assert any(finding.level == "stop" for finding in found.findings)
+    assert done(found) == [("move", ("pack.minus",))]
+    assert set(found.remedies[0].then.values()) == {"bright"}
+
+
+def test_no_remedy_leaves_a_short_or_burns_a_light(draw: Draw) -> None:
+    """A 9 V block on one red light close to both leads: turned round, it would get more than it bears."""
+    sculpture = draw(DOUGH, entries(P=(3, 2), M=(8, 2), _1=(8, 4), q=(3, 4)))
+    sculpture = replace(sculpture, pack=materials.block_pack())
+    found = inspect(sculpture)
+    led = sculpture.leds[0]
+    turned = inspect(draw(DOUGH, entries(P=(3, 2), M=(8, 2), _1=(3, 4), q=(8, 4))))
+    assert turned.leds[0].state == "bright"
+    for remedy in found.remedies:
+        assert remedy.then_A["L1"] <= led.safe_A
+        assert remedy.pack_A < 0.1
+
+
+def test_of_two_plans_that_light_all_the_quicker_comes_first(draw: Draw) -> None:
+    found = inspect(draw(DOUGH, three(_1=(8, 6), q=(3, 6))))
+    assert done(found) == [("turn", ("L1",))]
+    seconds = [remedy.seconds for remedy in found.remedies]
+    assert seconds[0] == min(seconds)
+
+
+def test_where_all_is_lit_a_gap_that_may_close_is_made_to_last(draw: Draw) -> None:
+    dough = DOUGH.replace("#", ".")
+    found = inspect(draw(dough, three(), gap_mm=0.8))
+    assert [finding.code for finding in found.findings] == ["near-touch"]
+    assert done(found) == [("thicken-wall", ())]
+    assert found.remedies[0].then == {led.id: led.state for led in found.leds}
+
+
+@pytest.mark.parametrize("gap", [".", "#"])
+def test_a_leg_in_a_lump_of_its_own_is_moved_or_the_lump_joined(draw: Draw, gap: str) -> None:
+    """The short leg of L3 stands in dough that is cut off from the black lead's."""
+    rows = DOUGH.split()
+    for row in range(7, 12):
+        rows[row] = "b" * 15 + gap + "b" * 8
+    found = inspect(draw("\n".join(rows), three()))
+    assert "off" not in found.remedies[0].then.values()
+    assert done(found)[0][0] in ("join", "move")
