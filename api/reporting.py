@@ -157,8 +157,13 @@ def with_findings(
     """The report with what the sums say; `parts` and `age` are those of the case."""
     kinds = {part.id: part.kind for part in parts}
     report = with_enquiry(report, found.enquiry, view, age)
+    contacts = [
+        one.model_copy(update={"likely": not one.likely}) if i in found.other_way else one
+        for i, one in enumerate(report.contacts)
+    ]
     return report.model_copy(
         update={
+            "contacts": contacts,
             "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
             "otherwise": [
                 OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=_leds(o.leds))

@@ -26,7 +26,7 @@ MOST_REMEDIES = 5
 MOST_DARK = 4
 MOST_STEPS = 3
 LEAST_GAIN = 0.05
-NEARLY = 0.95
+NEARLY = 0.9
 """Share of its safe current from which an LED counts as over it: the sums may be off by some per cent."""
 SURELY = 1.25
 """A light is sure with this share of the current that makes it dim (estimated)."""
