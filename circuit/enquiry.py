@@ -286,6 +286,9 @@ def _summed_up(
     fresh = [i for i in worth if not any(_same(asked[i], a) and a.answer != "unsure" for a in answered)]
     worth = fresh or worth
     best = choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) if worth else None
+    again = [k for k, i in enumerate(worth) if answered and _same(asked[i], answered[-1])]
+    if again and answered[-1].answer == "unsure" and "all" in asked[worth[again[0]]].answers:
+        best = again[0]  # else, if it has helped, the next check would get the praise
     alike = _alike(belief, tests)
     if best is None:
         if chance >= LIKELY:

@@ -24,6 +24,8 @@ PER_MM = 1000  # the flow counts in whole micrometres
 UNCUTTABLE = 10**8
 DISC_MM = 3.0  # entries as discs: with single cells the cheapest cut is often a ring round a leg
 MOST_NODES = 5000
+TO_RIM_MM = 5.0
+"""A straight line may leave a bent cut by this much before the rim (estimated)."""
 
 
 @dataclass(frozen=True)
@@ -172,9 +174,9 @@ def _line(mesh: Mesh, spots: NDArray[np.float64]) -> tuple[Point, Point]:
 
 
 def _to_rim(mesh: Mesh, at: NDArray[np.float64], way: NDArray[np.float64]) -> Point:
-    """From `at` along `way` to where the dough ends, 3 mm at most."""
+    """From `at` along `way` to where the dough ends, 5 mm at most."""
     rows, cols = mesh.node.shape
-    for _ in range(int(3.0 / mesh.cell_mm)):
+    for _ in range(int(TO_RIM_MM / mesh.cell_mm)):
         ahead = at + way * mesh.cell_mm
         r, c = int(ahead[1] / mesh.cell_mm), int(ahead[0] / mesh.cell_mm)
         if not (0 <= r < rows and 0 <= c < cols) or mesh.node[r, c] < 0:

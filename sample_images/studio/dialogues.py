@@ -44,9 +44,12 @@ class Helper:
         self, action: CheckAction, parts: Sequence[str], answers: Sequence[Answer]
     ) -> tuple[Answer, Answer]:
         """What the helper then says, and what would be right; what helps stays done."""
+        left = self.left
         right = self._sees(action, tuple(parts), answers)
         chance = self.rng.random()
         if chance < UNSURE:
+            if action in ("look-underneath", "turn"):
+                self.left = left  # who cannot tell parts nothing, and turns the LED back
             return "unsure", right
         rarely = RARELY if right in PLAIN else 1.0
         if chance < UNSURE + WRONG * rarely:
