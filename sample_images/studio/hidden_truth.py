@@ -6,9 +6,6 @@ the same things.
 Notation: R, C cells of the sculpture's grid; T terminals.
 """
 
-import re
-import shutil
-import subprocess
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -18,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from circuit.model import CauseCode, Sculpture
+from sample_images.studio.ngspice import solved
 from sample_images.studio.physics import between_entries
 
 Cell = tuple[int, int]
@@ -77,7 +75,7 @@ class Truth:
             names, G = self._reduced(frozenset(f for f in faults if f.code in DOUGHS))
             deck = _deck(self.sculpture, names, G, faults, probe, out)
             ids = [led.id for led in self.sculpture.leds]
-            self._known[key] = dict(zip(ids, _solved(deck), strict=True))
+            self._known[key] = dict(zip(ids, solved(deck), strict=True))
         return self._known[key]
 
     def _reduced(self, faults: Key) -> tuple[tuple[str, ...], NDArray[np.float64]]:
@@ -241,17 +239,3 @@ def _deck(
         f"print {' '.join(f'i(vl{i})' for i in range(len(sculpture.leds)))}",
         "quit 0", ".endc", ".end", "",
     ])  # fmt: skip
-
-
-def _solved(deck: str) -> list[float]:
-    """The printed currents [A]."""
-    program = shutil.which("ngspice")
-    if program is None:
-        raise RuntimeError("ngspice is not installed; the judge needs it")
-    done = subprocess.run(
-        [program, "-b", "/dev/stdin"], input=deck, capture_output=True, text=True, timeout=60, check=False
-    )
-    found = re.findall(r"^i\(\S+\) = (\S+)\s*$", done.stdout, re.MULTILINE)
-    if done.returncode or not found:
-        raise RuntimeError(f"ngspice did not solve the deck: {done.stderr[-300:]}")
-    return [float(value) for value in found]

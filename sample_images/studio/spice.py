@@ -7,9 +7,7 @@ Notation: H, W pixels of the label raster, which are the cells of the sheet; T e
 """
 
 import os
-import re
 import shutil
-import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -21,6 +19,7 @@ from numpy.typing import NDArray
 from api.schemas import Case, PaletteEntry
 from circuit import materials
 from circuit.model import Electrode
+from sample_images.studio.ngspice import solved
 from sample_images.studio.physics import between_entries
 
 Point = tuple[float, float]
@@ -108,7 +107,7 @@ def flows(case: Case, raster: Raster) -> Flows:
     cells = {name: cell_at(at, raster.shape) for name, at in places.items()}
     spots = {name: cell if cell and 0 < raster[cell] < 255 else None for name, cell in cells.items()}
     deck = _deck(case, spots, *_conductances(case, raster, spots))
-    currents = _solved(deck)
+    currents = solved(deck)
     return Flows(
         dict(zip([led.id for led in case.leds], currents, strict=False)),
         currents[-1],
@@ -124,7 +123,7 @@ def abreast_A(case: Case, dough_ohm: float) -> dict[str, float]:
     spots = {name: place[name.rpartition(".")[2]] for name in entries_of_case(alone)}
     G = np.zeros((4, 4))
     G[[0, 2], [1, 3]] = G[[1, 3], [0, 2]] = -1 / dough_ohm
-    return dict(zip([led.id for led in case.leds], _solved(_deck(alone, spots, node, G)), strict=False))
+    return dict(zip([led.id for led in case.leds], solved(_deck(alone, spots, node, G)), strict=False))
 
 
 def _conductances(
@@ -228,17 +227,3 @@ def _pack(case: Case) -> tuple[float, float]:
     usual = materials.block_pack() if block else materials.default_pack(case.pack.cells)
     emf_V, ohm = case.pack.emf_V, case.pack.internal_ohm
     return usual.emf_V if emf_V is None else emf_V, usual.internal_ohm if ohm is None else ohm
-
-
-def _solved(deck: str) -> list[float]:
-    """The printed currents [A]."""
-    program = shutil.which("ngspice")
-    if program is None:
-        raise RuntimeError("ngspice is not installed; the judge needs it")
-    done = subprocess.run(
-        [program, "-b", "/dev/stdin"], input=deck, capture_output=True, text=True, timeout=60, check=False
-    )
-    found = re.findall(r"^i\(\S+\) = (\S+)\s*$", done.stdout, re.MULTILINE)
-    if done.returncode or not found:
-        raise RuntimeError(f"ngspice did not solve the deck: {done.stderr[-300:]}")
-    return [float(value) for value in found]
