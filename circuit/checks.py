@@ -25,7 +25,7 @@ CLEARLY = 1.6
 how bright it looks (estimated)."""
 HALF = 2.0
 """A light is as it should be when its current is no less than by this share (estimated)."""
-SOFT = 0.25
+SOFT, ON_SOFT = 0.25, 0.12
 """How far from clear an answer is still likely, in ln of a current (estimated)."""
 LOOK_SOFT, LOOK_WRONG = 0.45, 0.02
 """The same for how a light is said to look, and how often it is told wrongly (estimated)."""
@@ -124,7 +124,7 @@ def chances(
     own = [i for i, led in enumerate(led_ids) if led in check.parts]
     look = sculpture.brightness
     on = [
-        _above(during[:, i], max(look.dim_A, current / HALF))
+        _above(during[:, i], max(look.dim_A, current / HALF), ON_SOFT)
         for i, current in enumerate(should_A)
         if current >= look.dim_A
     ]

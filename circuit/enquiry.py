@@ -237,7 +237,7 @@ def _after(worlds: Worlds, belief: Belief, told: Answered, shines: dict[str, boo
         hypotheses = tuple(_mended(check, h) for h in hypotheses)
         if told.answer == "all":
             chance = chance * np.array([not h.left for h in hypotheses])
-    elif check.action not in ("turn", "touch-beside-leads", "pull-out", "look-underneath"):
+    elif told.answer == "same" and check.action != "turn":
         hypotheses = tuple(_mended(check, h) for h in hypotheses)
     weights = belief.weights * chance
     return _kept(hypotheses, weights if weights.any() else belief.weights, MOST)

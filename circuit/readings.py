@@ -82,10 +82,12 @@ def _differs(reading: Reading) -> bool:
 
 
 def _looks_darker(reading: Reading) -> bool:
-    """Whether an LED is seen clearly darker than the sums say."""
-    look, sculpture = reading.sculpture.brightness, reading.sculpture
+    """Whether LEDs are seen clearly darker than the sums say."""
+    sculpture = reading.sculpture
+    look, chance = sculpture.brightness, 1.0
     for led in sculpture.leds:
-        current = np.array([[reading.outcome.led_A[led.id]]])
-        if led.seen in ("off", "dim") and look_chance((led,), look, current)[0] < HARDLY:
-            return led.seen == "off" or current[0, 0] > look.bright_A
-    return False
+        current = reading.outcome.led_A[led.id]
+        darker = led.seen == "off" or (led.seen == "dim" and current > look.bright_A)
+        if darker and current > look.dim_A:
+            chance *= float(look_chance((led,), look, np.array([[current]]))[0])
+    return chance < HARDLY

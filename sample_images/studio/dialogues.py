@@ -55,7 +55,8 @@ class Helper:
         if chance < UNSURE + WRONG * rarely:
             wrong = [a for a in answers if a not in (right, "unsure")]
             odds = np.array([RARELY if a in PLAIN else 1.0 for a in wrong])
-            return wrong[int(self.rng.choice(len(wrong), p=odds / odds.sum()))], right
+            if self.rng.random() < odds.sum():
+                return wrong[int(self.rng.choice(len(wrong), p=odds / odds.sum()))], right
         return right, right
 
     def _sees(self, action: CheckAction, parts: tuple[str, ...], answers: Sequence[Answer]) -> Answer:
