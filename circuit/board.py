@@ -132,7 +132,7 @@ def divide(sculpture: Sculpture, lump: Lump, neck: Neck) -> Sculpture:
                 dough_of[new], side_of[new] = sculpture.dough_of[piece], side
             fresh += count
     kept = [j for j in sculpture.joints if not set(j.between) & set(lump.pieces)]
-    joints = [_touch(pair) for pair in _adjacent(grid) if _one_side(pair, side_of)]
+    joints = [touch(pair) for pair in adjacent(grid) if _one_side(pair, side_of)]
     entries = {
         name: _settled(entry, grid, inside, sculpture.cell_mm) if entry.piece in lump.pieces else entry
         for name, entry in sculpture.entries.items()
@@ -140,7 +140,8 @@ def divide(sculpture: Sculpture, lump: Lump, neck: Neck) -> Sculpture:
     return replace(sculpture, grid=grid, dough_of=dough_of, joints=(*kept, *joints), entries=entries)
 
 
-def _touch(pair: tuple[int, int]) -> Joint:
+def touch(pair: tuple[int, int]) -> Joint:
+    """Two pieces that touch."""
     return Joint(pair, "touching", 0.0, 0.0, (0.0, 0.0))
 
 
@@ -148,7 +149,7 @@ def _one_side(pair: tuple[int, int], side_of: Mapping[int, bool]) -> bool:
     return pair[0] in side_of and pair[1] in side_of and side_of[pair[0]] == side_of[pair[1]]
 
 
-def _adjacent(grid: NDArray[np.int32]) -> list[tuple[int, int]]:
+def adjacent(grid: NDArray[np.int32]) -> list[tuple[int, int]]:
     """Pairs of piece ids that share a cell face."""
     pairs = np.concatenate(
         [np.stack([a.ravel(), b.ravel()]) for a, b in ((grid[1:], grid[:-1]), (grid[:, 1:], grid[:, :-1]))],
@@ -174,7 +175,7 @@ def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
     away = np.hypot((cols + 0.5) * h - joint.at[0], (rows + 0.5) * h - joint.at[1])
     conductive = np.isin(sculpture.grid, [p for p in sculpture.dough_of if is_conductive(sculpture, p)])
     grid = np.where((away <= radius) & ~conductive, joint.between[0], sculpture.grid).astype(np.int32)
-    return replace(sculpture, grid=grid, joints=(*sculpture.joints, _touch(joint.between)))
+    return replace(sculpture, grid=grid, joints=(*sculpture.joints, touch(joint.between)))
 
 
 def tied(board: Board, ends: tuple[Point, Point] | None, ohm: float) -> Board:

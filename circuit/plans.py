@@ -2,12 +2,27 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from circuit.board import Board, Placing, bridge, closed, lay_out, nearest_spots, swapped, tied, turned
-from circuit.model import Action, Joint, Point, Step
+from circuit.board import (
+    Board,
+    Placing,
+    bridge,
+    closed,
+    lay_out,
+    nearest_spots,
+    swapped,
+    tied,
+    turned,
+    without,
+)
+from circuit.knife import cut_along
+from circuit.model import Action, Joint, Point, Sculpture, Step
 from circuit.outcome import Outcome, operate_many
+
+Spots = Sequence[tuple[str, Point]]
 
 
 @dataclass(frozen=True)
@@ -89,8 +104,12 @@ def cost_of(steps: Sequence[Step]) -> float:
 class Bench:
     """Solves plans together: all that leave the dough alike share a board."""
 
-    def __init__(self, clear: Board, placing: Placing, spots: Sequence[tuple[str, Point]]) -> None:
+    def __init__(
+        self, start: Sculpture, cuts: Sequence[Step], clear: Board, placing: Placing, spots: Spots
+    ) -> None:
+        """`start` is the sculpture before the cuts, `clear` the board after them."""
         self._placing, self._spots = placing, spots
+        self._start, self._cuts = start, cuts
         self._sculpture = clear.sculpture
         self._plain = lay_out(clear.sculpture, spots) if spots else clear
         self._letter = {piece: lump.id for lump in self._plain.lumps for piece in lump.pieces}
@@ -107,16 +126,34 @@ class Bench:
         return [found[i] for i in range(len(plans))]
 
     def drawn(self, plan: Sequence[Choice]) -> Outcome:
-        """The outcome of a plan with every gap filled with dough in truth."""
+        """The outcome of a plan with its cuts made straight and its gaps filled, as a hand does it."""
         changes = _changes(plan)
-        sculpture = self._sculpture
+        sculpture = self._by_hand
         for choice in changes:
             if choice.join is not None:
                 sculpture = bridge(sculpture, choice.join)
             if choice.close is not None:
                 sculpture = closed(sculpture, choice.close)
-        board = lay_out(sculpture, self._spots) if changes else self._plain
-        return operate_many(board, [self.placed(plan)])[0]
+        board = lay_out(sculpture, self._spots) if changes else self._board_by_hand
+        placing = self.placed(plan)
+        free = {name: at if at in board.spots else None for name, at in placing.items()}
+        return operate_many(board, [free])[0]
+
+    @cached_property
+    def _by_hand(self) -> Sculpture:
+        """The sculpture with its cuts made by hand."""
+        lines = [step.line for step in self._cuts if step.action == "cut" and step.line is not None]
+        if not lines:
+            return self._sculpture
+        sculpture = cut_along(self._start, lines)
+        for step in self._cuts:
+            if step.action == "take-out":
+                sculpture = without(sculpture, step.parts[0])
+        return sculpture
+
+    @cached_property
+    def _board_by_hand(self) -> Board:
+        return self._plain if self._by_hand is self._sculpture else lay_out(self._by_hand, self._spots)
 
     def _quick(self, changes: tuple[Choice, ...]) -> Board:
         """The board with these switches closed and gaps bridged."""

@@ -12,7 +12,7 @@ from itertools import combinations
 from circuit.board import Board, Placing
 from circuit.choices import dimmer_choices, leg_choices
 from circuit.lumps import LEADS
-from circuit.model import Remedy, State, Step
+from circuit.model import Remedy, Sculpture, State, Step
 from circuit.outcome import Outcome
 from circuit.plans import Bench, Choice, cost_of, seconds_of
 
@@ -36,8 +36,12 @@ SHORT_A = 0.25
 
 @dataclass(frozen=True)
 class Base:
-    """Where plans may start: the board after these cuts, with everything that may be done on it."""
+    """Where plans may start: the board after these cuts, with everything that may be done on it.
 
+    start  the sculpture before the cuts, a lead moved already where that comes first
+    """
+
+    start: Sculpture
     cuts: tuple[Step, ...]
     board: Board
     placing: Placing
@@ -68,6 +72,12 @@ class Plan:
             for led, current in self.outcome.led_A.items()
         )
 
+    @cached_property
+    def by_hand(self) -> "Plan":
+        """The same with its outcome when cuts are made straight and gaps are filled in truth."""
+        sketched = self.base.cuts or any(choice.join for choice in self.chosen)
+        return replace(self, outcome=self.bench.drawn(self.chosen)) if sketched else self
+
     @property
     def worth(self) -> float:
         """Lights, a dim one counted less."""
@@ -86,19 +96,33 @@ def rank(now: Outcome, bases: Sequence[Base], later: Callable[[], Iterable[Base]
     """
     plans = [plan for base in bases for plan in _plans(base)]
     safe = _sound(now, plans)
-    everything = len(now.states)
-    if max((plan.lit for plan in safe), default=0) < everything:
-        more = [plan for base in _with_more(bases, safe, plans) for plan in _plans(base)]
-        safe += _sound(now, more)
-    if max((plan.lit for plan in safe), default=0) < everything:
+    best = _best(safe, now)
+    if not _lights_all(best, now):
+        safe += _sound(now, [plan for base in _with_more(bases, safe, plans) for plan in _plans(base)])
+        best = _best(safe, now)
+    if not _lights_all(best, now):
         safe += _sound(now, [plan for base in later() for plan in _plans(base)])
-    best: list[Remedy] = []
+        best = _best(safe, now)
+    return tuple(_remedy(plan) for plan in best)
+
+
+def _lights_all(best: Sequence[Plan], now: Outcome) -> bool:
+    return bool(best) and best[0].lit == len(now.states)
+
+
+def _best(safe: Sequence[Plan], now: Outcome) -> list[Plan]:
+    """The best plans that also keep their promise when they are carried out by hand."""
+    best: list[Plan] = []
+    short_of: list[Plan] = []
     for plan in sorted(safe, key=lambda plan: plan.key):
-        if len(best) < MOST_REMEDIES and _useful(plan, now) and not _wasteful(plan, safe):
-            remedy = _remedy(plan, now)
-            if remedy is not None:
-                best.append(remedy)
-    return tuple(best)
+        if len(best) == MOST_REMEDIES:
+            break
+        if _useful(plan, now) and not _wasteful(plan, safe):
+            done = plan.by_hand
+            kept = done.lit >= plan.lit and not _hazard(done.outcome, now, done)
+            (best if kept else short_of).append(done)
+    # A short is cut even where a straight cut does not light what it should.
+    return best or sorted(short_of, key=lambda plan: plan.key)[:1]
 
 
 def _plans(base: Base) -> Iterator[Plan]:
@@ -106,7 +130,7 @@ def _plans(base: Base) -> Iterator[Plan]:
     large = len(base.board.spots) > MANY_SPOTS
     choices = base.choices[:MOST_CHOICES] if large else base.choices
     spots = [moved for choice in choices for moved in choice.move]
-    bench = Bench(base.board, base.placing, spots)
+    bench = Bench(base.start, base.cuts, base.board, base.placing, spots)
     alone = [
         Plan(base, bench, (choice,), outcome)
         for choice, outcome in zip(choices, bench.solve([(c,) for c in choices]), strict=True)
@@ -145,7 +169,7 @@ def _with_more(bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan
         if more:
             kept = {choice for plan in starts for choice in plan.chosen}
             few = [c for c in base.choices if c in kept or c.turn or c.join or c.swap_leads]
-            yield Base(base.cuts, base.board, base.placing, [*few, *more])
+            yield Base(base.start, base.cuts, base.board, base.placing, [*few, *more])
 
 
 # ---------------------------------------------------------------- what is offered
@@ -186,10 +210,7 @@ def _wasteful(plan: Plan, plans: Sequence[Plan]) -> bool:
     )  # fmt: skip
 
 
-def _remedy(plan: Plan, now: Outcome) -> Remedy | None:
-    """The plan as a remedy, its gaps now filled in truth; None when it then does less, or harm."""
-    outcome = plan.bench.drawn(plan.chosen) if any(choice.join for choice in plan.chosen) else plan.outcome
-    if replace(plan, outcome=outcome).lit < plan.lit or _hazard(outcome, now, plan):
-        return None
+def _remedy(plan: Plan) -> Remedy:
     seconds = sum(seconds_of(step) for step in plan.steps)
+    outcome = plan.outcome
     return Remedy(plan.steps, seconds, outcome.states, outcome.led_A, outcome.pack_A)

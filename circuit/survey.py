@@ -66,11 +66,11 @@ def bases(seen: Survey) -> list[Base]:
         *take_out_choices(clear),
         *move_choices(clear, own, seen.rest, find.rows(clear, own)),
     ]
-    found = [Base((*seen.before, *cut_steps(seen.short.findings)), clear, own, choices)]
+    found = [Base(seen.board.sculpture, (*seen.before, *cut_steps(seen.short.findings)), clear, own, choices)]
     if seen.short.findings and not seen.before:
         alike = [choice for choice in choices if choice.turn or choice.move]
         moves = lead_choices(seen.board, seen.placing)
-        found.append(Base((), seen.board, seen.placing, [*moves, *alike]))
+        found.append(Base(seen.board.sculpture, (), seen.board, seen.placing, [*moves, *alike]))
     return found
 
 
