@@ -174,8 +174,12 @@ def bridge(sculpture: Sculpture, joint: Joint) -> Sculpture:
     h = sculpture.cell_mm
     away = np.hypot((cols + 0.5) * h - joint.at[0], (rows + 0.5) * h - joint.at[1])
     conductive = np.isin(sculpture.grid, [p for p in sculpture.dough_of if is_conductive(sculpture, p)])
-    grid = np.where((away <= radius) & ~conductive, joint.between[0], sculpture.grid).astype(np.int32)
-    return replace(sculpture, grid=grid, joints=(*sculpture.joints, touch(joint.between)))
+    pinch = (away <= radius) & ~conductive
+    grid = np.where(pinch, joint.between[0], sculpture.grid).astype(np.int32)
+    # What else the pinch meets is joined, too.
+    met = np.unique(sculpture.grid[ndimage.binary_dilation(pinch) & conductive])
+    others = [touch((joint.between[0], int(piece))) for piece in met if piece not in joint.between]
+    return replace(sculpture, grid=grid, joints=(*sculpture.joints, touch(joint.between), *others))
 
 
 def tied(board: Board, ends: tuple[Point, Point] | None, ohm: float) -> Board:

@@ -60,12 +60,5 @@ def _under(sculpture: Sculpture, line: tuple[Point, Point]) -> np.ndarray:
 
 
 def _piece(grid: np.ndarray, cell_mm: float, at: Point) -> int | None:
-    """What an entry stands in; beside a cut it stays in the dough that is nearest."""
-    r, c = int(at[1] / cell_mm), int(at[0] / cell_mm)
-    n = int(np.ceil(2 * KNIFE_MM / cell_mm))
-    window = grid[max(0, r - n) : r + n + 1, max(0, c - n) : c + n + 1]
-    rows, cols = np.nonzero(window)
-    if not len(rows):
-        return None
-    away = np.hypot(rows + max(0, r - n) - r, cols + max(0, c - n) - c)
-    return int(window[rows[np.argmin(away)], cols[np.argmin(away)]])
+    """What an entry stands in; one that the knife meets hangs free."""
+    return int(grid[int(at[1] / cell_mm), int(at[0] / cell_mm)]) or None
