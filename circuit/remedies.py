@@ -119,9 +119,12 @@ def _best(safe: Sequence[Plan], now: Outcome) -> list[Plan]:
             break
         if _useful(plan, now) and not _wasteful(plan, safe):
             done = plan.by_hand
-            kept = done.lit >= plan.lit and not _hazard(done.outcome, now, done)
-            (best if kept else short_of).append(done)
-    # A short is cut even where a straight cut does not light what it should.
+            hazard = _hazard(done.outcome, now, done)
+            if done.lit >= plan.lit and not hazard:
+                best.append(done)
+            elif plan.base.cuts or not hazard:
+                short_of.append(done)
+    # A short is cut even where a straight cut does not part or light all that it should.
     return best or sorted(short_of, key=lambda plan: plan.key)[:1]
 
 
