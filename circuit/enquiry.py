@@ -6,6 +6,7 @@ causes are and by how well the solved circuit explains what is seen lit, and the
 Notation: H hypotheses; L LEDs.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -262,43 +263,46 @@ def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, 
 def _summed_up(
     worlds: Worlds, belief: Belief, answered: Sequence[Answered], shines: Mapping[str, bool]
 ) -> Enquiry:
-    suspects = _suspects(belief)
-    told = tuple(answered)
-    often = {(a.action, a.parts): 0 for a in answered}
-    for a in answered:
-        often[a.action, a.parts] += 1
-    possible = [
-        check
-        for check in _possible(worlds, belief, shines, MOST_CAUSES)
-        if often.get((check.action, check.parts), 0) < MOST_ASKED
-    ]
+    suspects, told = _suspects(belief), tuple(answered)
     named, chance = _likeliest(belief)
     if chance >= NAMED or (told and told[-1].answer == "all"):
         return Enquiry(suspects, None, (), told, "named", named)
+    often = Counter((a.action, a.parts) for a in told)
+    possible = _possible(worlds, belief, shines, MOST_CAUSES)
+    possible = [check for check in possible if often[check.action, check.parts] < MOST_ASKED]
     tests = [
         Test(check.seconds + OVERHEAD_S, _chances(worlds, belief, check), _undone(check, belief))
         for check in possible
     ]
-    bits = [expected_bits(belief.weights, test) for test in tests]
-    asked = [replace(check, bits=float(b)) for check, b in zip(possible, bits, strict=True)]
-    worth = [i for i, check in enumerate(asked) if check.bits >= LEAST_BITS]
-    # The same again is only asked when the answer was no answer, or when nothing else is left.
-    fresh = [i for i in worth if not any(_same(asked[i], a) and a.answer != "unsure" for a in answered)]
-    worth = fresh or worth
-    best = choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) if worth else None
-    again = [k for k, i in enumerate(worth) if answered and _same(asked[i], answered[-1])]
-    if again and answered[-1].answer == "unsure" and "all" in asked[worth[again[0]]].answers:
-        best = again[0]  # else, if it has helped, the next check would get the praise
+    asked = [
+        replace(check, bits=expected_bits(belief.weights, test))
+        for check, test in zip(possible, tests, strict=True)
+    ]
+    worth = _worth_asking(asked, told)
     alike = _alike(belief, tests)
-    if best is None:
+    if not worth:
         if chance >= LIKELY:
             return Enquiry(suspects, None, (), told, "named", named)
         return Enquiry(suspects, None, (), told, "cannot-tell", (), alike)
-    first = worth[best]
+    first = worth[choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) or 0]
     rest = sorted((i for i in worth if i != first), key=lambda i: -asked[i].bits / asked[i].seconds)
-    return Enquiry(
-        suspects, asked[first], tuple(asked[i] for i in rest[:MOST_OTHERS]), told, "asking", (), alike
-    )
+    others = tuple(asked[i] for i in rest[:MOST_OTHERS])
+    return Enquiry(suspects, asked[first], others, told, "asking", (), alike)
+
+
+def _worth_asking(asked: Sequence[Check], told: Sequence[Answered]) -> list[int]:
+    """Which of these checks may come next.
+
+    One that nobody could tell about comes again at once: if it has helped, the next would get the praise.
+    Otherwise the same is only asked again when nothing else is left.
+    """
+    worth = [i for i, check in enumerate(asked) if check.bits >= LEAST_BITS]
+    if told and told[-1].answer == "unsure":
+        again = [i for i in worth if _same(asked[i], told[-1]) and "all" in asked[i].answers]
+        if again:
+            return again
+    fresh = [i for i in worth if not any(_same(asked[i], a) and a.answer != "unsure" for a in told)]
+    return fresh or worth
 
 
 def _same(check: Check, told: Answered) -> bool:

@@ -18,7 +18,7 @@ from circuit.devices import LEAK_S, ONE_WAY, Chains, chain_current
 from circuit.errors import SolveError
 from circuit.lumps import LEADS, ends, legs
 from circuit.materials import VT, glow
-from circuit.model import LedResult, PartResult, Point, Sculpture, State
+from circuit.model import Led, LedResult, PartResult, Point, Sculpture, State
 
 MOST_STEPS = 200
 MOST_TOGETHER = 512
@@ -58,6 +58,12 @@ class Outcome:
     terminal_V: float
     steps: int
     residual_A: float
+
+
+def is_over(outcome: Outcome, led: Led, share: float = 1.0) -> bool:
+    """Whether an LED is above this share of its greatest continuous current or power."""
+    current = outcome.led_A[led.id]
+    return current > share * led.safe_A or current * outcome.legs_V[led.id] > share * led.safe_W
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from circuit.board import Board, Placing
 from circuit.choices import dimmer_choices, leg_choices
 from circuit.lumps import LEADS
 from circuit.model import Remedy, Sculpture, State, Step
-from circuit.outcome import Outcome
+from circuit.outcome import Outcome, is_over
 from circuit.plans import Bench, Choice, cost_of, seconds_of
 
 LIGHT_WORTH: Mapping[State, float] = {"bright": 1.0, "dim": 0.6, "off": 0.0}
@@ -46,6 +46,11 @@ class Base:
     board: Board
     placing: Placing
     choices: Sequence[Choice]
+
+    @property
+    def parts_a_short(self) -> bool:
+        """Whether a short is cut, or a wire taken out, to come here."""
+        return any(step.action in ("cut", "take-out") for step in self.cuts)
 
 
 @dataclass(frozen=True)
@@ -98,7 +103,7 @@ def rank(now: Outcome, bases: Sequence[Base], later: Callable[[], Iterable[Base]
     safe = _sound(now, plans)
     best = _best(safe, now)
     if not _lights_all(best, now):
-        safe += _sound(now, [plan for base in _with_more(bases, safe, plans) for plan in _plans(base)])
+        safe += _sound(now, [plan for base in _with_more(now, bases, safe, plans) for plan in _plans(base)])
         best = _best(safe, now)
     if not _lights_all(best, now):
         safe += _sound(now, [plan for base in later() for plan in _plans(base)])
@@ -119,10 +124,9 @@ def _best(safe: Sequence[Plan], now: Outcome) -> list[Plan]:
             break
         if _useful(plan, now) and not _wasteful(plan, safe):
             done = plan.by_hand
-            hazard = _hazard(done.outcome, now, done)
-            if done.lit >= plan.lit and not hazard:
+            if done.lit >= plan.lit and not _hazard(now, done):
                 best.append(done)
-            elif plan.base.cuts or not hazard:
+            elif not burning(now, done) and (plan.base.parts_a_short or not _shorted(done)):
                 short_of.append(done)
     # A short is cut even where a straight cut does not part or light all that it should.
     return best or sorted(short_of, key=lambda plan: plan.key)[:1]
@@ -139,9 +143,8 @@ def _plans(base: Base) -> Iterator[Plan]:
         for choice, outcome in zip(choices, bench.solve([(c,) for c in choices]), strict=True)
     ]
     # Sorting is stable: of those that do nothing alone, what was found to be wrong comes first.
-    single = [
-        plan.chosen[0] for plan in sorted(alone, key=lambda plan: -plan.lit)[: FEW if large else MOST_CHOICES]
-    ]
+    most = FEW if large else MOST_CHOICES
+    single = [plan.chosen[0] for plan in sorted(alone, key=lambda plan: -plan.lit)[:most]]
     single.sort(key=list(choices).index)
     clash = {(a, b) for a, b in combinations(single, 2) if a.in_the_way_of(b)}
     picked = [
@@ -154,7 +157,9 @@ def _plans(base: Base) -> Iterator[Plan]:
         yield Plan(base, bench, chosen, outcome)
 
 
-def _with_more(bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan]) -> Iterator[Base]:
+def _with_more(
+    now: Outcome, bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan]
+) -> Iterator[Base]:
     """Bases with more choices: legs moved of LEDs that stay dark, and of those that get too much.
 
     They start from what lights most so far, once only what is safe and once anything.
@@ -167,7 +172,7 @@ def _with_more(bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan
         for plan in starts:
             states, placing = plan.outcome.states, plan.bench.placed(plan.chosen)
             dark = [led for led, state in states.items() if state == "off"][:MOST_DARK]
-            over = [led for led in states if _over(plan.outcome, led)][:MOST_DARK]
+            over = burning(now, plan)[:MOST_DARK]
             more += [*leg_choices(base.board, placing, dark), *dimmer_choices(base.board, placing, over)]
         if more:
             kept = {choice for plan in starts for choice in plan.chosen}
@@ -180,27 +185,34 @@ def _with_more(bases: Sequence[Base], safe: Sequence[Plan], plans: Sequence[Plan
 
 def _sound(now: Outcome, plans: Sequence[Plan]) -> list[Plan]:
     """Plans that make no hazard that is not there already."""
-    return [plan for plan in plans if not _hazard(plan.outcome, now, plan)]
+    return [plan for plan in plans if not _hazard(now, plan)]
 
 
-def _hazard(outcome: Outcome, now: Outcome, plan: Plan) -> bool:
-    """An LED over its safe current or power, or a short of the pack."""
-    if any(_over(outcome, led) and not _over(now, led) for led in outcome.states):
-        return True
-    spots = plan.bench.placed(plan.chosen)
+def _hazard(now: Outcome, plan: Plan) -> bool:
+    """An LED that comes over its safe current or power, or a short of the pack."""
+    return bool(burning(now, plan)) or _shorted(plan)
+
+
+def burning(now: Outcome, plan: Plan) -> list[str]:
+    """LEDs that come near the most they bear, or over it, and were not over it before."""
+    then, before = plan.outcome, now.led_A
+    leds = then.board.sculpture.leds
+    return [
+        led.id
+        for led in leds
+        if is_over(then, led, NEARLY) and not is_over(now, led) and then.led_A[led.id] > before[led.id]
+    ]
+
+
+def _shorted(plan: Plan) -> bool:
+    spots, outcome = plan.bench.placed(plan.chosen), plan.outcome
     plus, minus = (outcome.board.lump_at(spots[lead]) for lead in LEADS)
     return (plus is not None and plus == minus) or outcome.pack_A > SHORT_A
 
 
-def _over(outcome: Outcome, led_id: str) -> bool:
-    led = next(led for led in outcome.board.sculpture.leds if led.id == led_id)
-    current = outcome.led_A[led_id]
-    return current > NEARLY * led.safe_A or current * outcome.legs_V[led_id] > NEARLY * led.safe_W
-
-
 def _useful(plan: Plan, now: Outcome) -> bool:
     before = sum(LIGHT_WORTH[state] for state in now.states.values())
-    return bool(plan.base.cuts) or plan.worth > before + LEAST_GAIN
+    return plan.base.parts_a_short or plan.worth > before + LEAST_GAIN
 
 
 def _wasteful(plan: Plan, plans: Sequence[Plan]) -> bool:

@@ -13,7 +13,7 @@ from circuit.findings import REVERSED_V, open_joints, rows, wired_pairs
 from circuit.lumps import LEADS, dough_name, find_lumps, legs, listed, middle
 from circuit.model import Finding, Lump, Point, Sculpture, Trace
 from circuit.neck import narrowest
-from circuit.outcome import Outcome, operate, part_results
+from circuit.outcome import Outcome, is_over, operate, part_results
 
 NEAR_TOUCH_MM = 2.0  # dough this near may touch when somebody pushes the sculpture, estimated
 THIN_WALL_MM = 2.0  # a wall this thin may give way when somebody presses on it, estimated
@@ -143,7 +143,7 @@ def overloaded(board: Board, outcome: Outcome) -> Iterator[Finding]:
     """LEDs above their greatest continuous current or power."""
     for led in board.sculpture.leds:
         current, volts = outcome.led_A[led.id], outcome.legs_V[led.id]
-        if current > led.safe_A or current * volts > led.safe_W:
+        if is_over(outcome, led):
             facts = {
                 "led_A": current,
                 "safe_A": led.safe_A,

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, tied, turned
-from circuit.lumps import LEADS
+from circuit.lumps import LEADS, legs
 from circuit.model import Pack, Point, Sculpture
 from circuit.outcome import led_currents
 
@@ -84,6 +84,7 @@ class Worlds:
         self._other_boards: dict[int, Board] = {}
         self._known: dict[World, Floats] = {}
         self.led_ids = [led.id for led in board.sculpture.leds]
+        self._legs = {led.id: legs(led) for led in board.sculpture.leds}
 
     @cached_property
     def should_A(self) -> Floats:
@@ -136,13 +137,9 @@ class Worlds:
         for led in world.turned:
             placing = dict(turned(placing, led))
         if world.probe is not None:
-            placing |= zip(_legs(world.probe), (self.placing[lead] for lead in LEADS), strict=True)
+            placing |= zip(self._legs[world.probe], (self.placing[lead] for lead in LEADS), strict=True)
         gone = world.dead | (world.loose - {world.probe}) | ({world.out} - {None})
-        return placing | {leg: None for led in gone if led is not None for leg in _legs(led)}
-
-
-def _legs(led: str) -> tuple[str, str]:
-    return f"{led}.long", f"{led}.short"
+        return placing | {leg: None for led in gone if led is not None for leg in self._legs[led]}
 
 
 def _with(sculpture: Sculpture, pack: Pack, resting: Names) -> Sculpture:

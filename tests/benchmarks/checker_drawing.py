@@ -1,7 +1,7 @@
 """A drawing of a known sculpture with true openings (red) and found cuts (blue), for a person to look at."""
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import cv2
 import numpy as np
@@ -20,6 +20,7 @@ CONDUCTIVE = ((235, 190, 120), (140, 220, 150), (200, 150, 230))
 INSULATING = ((90, 90, 90), (130, 110, 100))
 RED, BLUE, GREEN, BLACK = (60, 60, 255), (255, 0, 0), (0, 150, 0), (0, 0, 0)
 LINE_PX = 18
+Tint = tuple[int, int, int]
 
 
 def draw(made: Known, report: Report, to_mm: ToMm, wrong: str) -> NDArray[np.uint8]:
@@ -67,10 +68,14 @@ def _marks(image: NDArray[np.uint8], made: Known, spot: Callable[[Point], tuple[
 def _told(image: NDArray[np.uint8], made: Known, report: Report, wrong: str) -> NDArray[np.uint8]:
     true = "; ".join(f"{f.codes[0]} {'/'.join(f.levels)} {','.join(f.parts)}" for f in made.faults)
     found = "; ".join(f"{f.code} {f.level} {','.join(f.parts)}" for f in report.findings)
+    texts = ((BLACK, f"{made.seed} {made.scenario}: {wrong}"), (RED, true), (BLUE, found))
+    return with_words(image, texts)
+
+
+def with_words(image: NDArray[np.uint8], texts: Sequence[tuple[Tint, str]]) -> NDArray[np.uint8]:
+    """The picture with coloured words below it."""
     lines = [
-        (tint, line)
-        for tint, text in ((BLACK, f"{made.seed} {made.scenario}: {wrong}"), (RED, true), (BLUE, found))
-        for line in textwrap.wrap(text, max(20, image.shape[1] // 9))
+        (tint, line) for tint, text in texts for line in textwrap.wrap(text, max(20, image.shape[1] // 9))
     ]
     below = np.full((LINE_PX * len(lines) + 10, image.shape[1], 3), 255, np.uint8)
     for i, (tint, line) in enumerate(lines, start=1):

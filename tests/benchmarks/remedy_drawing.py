@@ -1,19 +1,15 @@
 """A drawing of a mishap with the steps of its first remedy, for a person to look at."""
 
-import textwrap
-
 import cv2
 import numpy as np
+from checker_drawing import BLACK, BLUE, CONDUCTIVE, GREEN, INSULATING, RED, with_words
 from numpy.typing import NDArray
 
 from api.schemas import Report
 from sample_images.studio.mishaps import Mishap
 from sample_images.studio.spice import Point, doughs, entries_of_case
 
-ZOOM, ROUND_PX, LINE_PX = 3, 40, 18
-CONDUCTIVE = ((235, 190, 120), (140, 220, 150), (200, 150, 230))
-INSULATING = ((90, 90, 90), (130, 110, 100))
-RED, BLUE, GREEN, BLACK = (60, 60, 255), (255, 0, 0), (0, 150, 0), (0, 0, 0)
+ZOOM, ROUND_PX = 3, 40
 
 
 def draw(made: Mishap, report: Report, wrong: str) -> NDArray[np.uint8]:
@@ -54,12 +50,4 @@ def draw(made: Mishap, report: Report, wrong: str) -> NDArray[np.uint8]:
 def _told(image: NDArray[np.uint8], made: Mishap, report: Report, wrong: str) -> NDArray[np.uint8]:
     true = "; ".join(f"{c.kind} {','.join(c.parts)}" for c in made.changes) or made.kinds[0]
     found = "; ".join(f"{f.code} {f.level} {','.join(f.parts)}" for f in report.findings)
-    lines = [
-        (tint, line)
-        for tint, text in ((BLACK, f"{made.seed}: {wrong}"), (RED, true), (BLUE, found))
-        for line in textwrap.wrap(text, max(20, image.shape[1] // 9))
-    ]
-    below = np.full((LINE_PX * len(lines) + 10, image.shape[1], 3), 255, np.uint8)
-    for i, (tint, line) in enumerate(lines, start=1):
-        cv2.putText(below, line, (5, LINE_PX * i), 0, 0.5, tint, 1)
-    return np.vstack([image, below])
+    return with_words(image, ((BLACK, f"{made.seed}: {wrong}"), (RED, true), (BLUE, found)))

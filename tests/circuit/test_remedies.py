@@ -9,8 +9,12 @@ from dataclasses import replace
 import pytest
 
 from circuit import materials
+from circuit.board import lay_out, own_placing
 from circuit.inspection import inspect
 from circuit.model import Inspection, Sculpture
+from circuit.outcome import operate
+from circuit.plans import Bench
+from circuit.remedies import Base, Plan, burning
 
 Draw = Callable[..., Sculpture]
 
@@ -109,3 +113,20 @@ def test_a_leg_in_a_lump_of_its_own_is_moved_or_the_lump_joined(draw: Draw, gap:
     found = inspect(draw("\n".join(rows), three()))
     assert "off" not in found.remedies[0].then.values()
     assert done(found)[0][0] in ("join", "move")
+
+
+@pytest.mark.parametrize(("before", "after", "burns"), [
+    (0.5, 0.85, False), (0.5, 0.95, True), (0.95, 1.05, True), (0.95, 0.93, False), (1.1, 1.2, False),
+])  # fmt: skip
+def test_a_light_that_is_near_its_limit_is_not_pushed_over_it(
+    draw: Draw, before: float, after: float, burns: bool
+) -> None:
+    """In shares of the safe current; one that is over it already is a fault of its own, told as a note."""
+    sculpture = draw(DOUGH, three())
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    plain, safe_A = operate(board, placing), sculpture.leds[0].safe_A
+    now = replace(plain, led_A={**plain.led_A, "L1": before * safe_A})
+    then = replace(plain, led_A={**plain.led_A, "L1": after * safe_A})
+    base = Base(sculpture, (), board, placing, ())
+    plan = Plan(base, Bench(sculpture, (), board, placing, ()), (), then)
+    assert burning(now, plan) == (["L1"] if burns else [])
