@@ -96,9 +96,9 @@ def _after(seen: Survey, choice: Choice) -> Survey:
 
 
 def watched(findings: Sequence[Finding]) -> tuple[Step, ...]:
-    """What makes thin walls and narrow gaps last."""
+    """What makes thin walls last."""
     return tuple(
         Step("thicken-wall", (), finding.at, facts=finding.facts)
         for finding in findings
-        if finding.code in ("thin-wall", "near-touch")
+        if finding.code == "thin-wall"
     )

@@ -11,7 +11,7 @@ import pytest
 from circuit import materials
 from circuit.board import lay_out, own_placing
 from circuit.inspection import inspect
-from circuit.model import Inspection, Sculpture
+from circuit.model import Inspection, Sculpture, Wall
 from circuit.outcome import operate
 from circuit.plans import Bench
 from circuit.remedies import Base, Plan, burning
@@ -96,10 +96,12 @@ def test_of_two_plans_that_light_all_the_quicker_comes_first(draw: Draw) -> None
     assert seconds[0] == min(seconds)
 
 
-def test_where_all_is_lit_a_gap_that_may_close_is_made_to_last(draw: Draw) -> None:
-    dough = DOUGH.replace("#", ".")
-    found = inspect(draw(dough, three(), gap_mm=0.8))
-    assert [finding.code for finding in found.findings] == ["near-touch"]
+def test_where_all_is_lit_a_thin_wall_is_made_to_last(draw: Draw) -> None:
+    sculpture = draw(DOUGH, three())
+    piece = {sculpture.doughs[d].conductive: p for p, d in sculpture.dough_of.items()}[False]
+    ends = sculpture.entries["pack.plus"].piece or 0, sculpture.entries["pack.minus"].piece or 0
+    found = inspect(replace(sculpture, walls=(Wall(piece, ends, 1.0, (20.0, 12.0)),)))
+    assert [finding.code for finding in found.findings] == ["thin-wall"]
     assert done(found) == [("thicken-wall", ())]
     assert found.remedies[0].then == {led.id: led.state for led in found.leds}
 
