@@ -1,11 +1,12 @@
 """The dialogue of checks on a phone: by touch, by keys, undone, after a reload, and without a network."""
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 PATIENCE_MS = 60_000
@@ -148,3 +149,18 @@ def test_at_hint_level_ask_there_is_a_question_first(browser: Browser, address: 
         check_layout(page)
         plate(page, "Tell me what to do").tap()
         assert "L1" in page.locator(".checking").inner_text()
+
+
+def test_what_was_found_may_be_long_on_its_way_after_a_reload(browser: Browser, address: str) -> None:
+    def late(route: Route) -> None:
+        page.wait_for_timeout(1500)
+        route.continue_()
+
+    with asked(browser, address) as page:
+        first = title(page).inner_text()
+        page.route(re.compile(r"/inspections/[^/]+$"), late)
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        plate(page, "Go on").tap()
+        page.wait_for_selector("body.on-check")
+        expect(title(page)).to_have_text(first)

@@ -156,7 +156,14 @@ const app = {
   /** @param {any} asked @param {string} given */
   answerCheck: (asked, given) => dialogue.answer(asked, given),
   undoCheck: () => dialogue.undo(),
-  goOn() {
+  /** Where the work was left: what was found before the page was loaded anew may still be on its way. */
+  async goOn() {
+    const { photo } = store.get();
+    if (!store.get().inspection) {
+      store.set({ screen: "waiting", wait: { what: "kept" }, offlineFrom: "start" });
+      await restoring;
+      if (store.get().screen !== "waiting" || store.get().photo?.url !== photo?.url) return;
+    }
     const { inspection } = store.get();
     go(inspection ? (isMain(inspection) ? "check" : "answer") : "colours");
   },
@@ -323,6 +330,7 @@ addEventListener("resize", () => stage.drawThread());
 $("words").addEventListener("scroll", () => stage.drawThread());
 
 render(store.get());
+/** @type {Promise<void>} */ let restoring = Promise.resolve();
 keep.kept().then((old) => {
   if (!old?.photo || store.get().photo) return;
   const { photo, job } = old;
@@ -330,7 +338,7 @@ keep.kept().then((old) => {
   if (!url) return;
   store.set({ photo: { ...photo, url }, job });
   flow.retry();
-  restoreDialogue();
+  restoring = restoreDialogue();
 });
 /** Goes on with the dialogue of the kept photo, if nothing was tapped since. */
 async function restoreDialogue() {
@@ -338,6 +346,6 @@ async function restoreDialogue() {
   const { photo, job } = store.get();
   if (!dialogueKept || !photo?.id || dialogueKept.asked !== JSON.stringify(toCase(job, photo.id))) return;
   store.set({ asked: dialogueKept.asked });
-  dialogue.restore(dialogueKept);
+  await dialogue.restore(dialogueKept);
 }
 document.documentElement.dataset.ready = "yes";

@@ -166,6 +166,7 @@ const WORDS = {
 
   wait_title: "Looking at the dough.",
   wait_photo: "The photo goes over.",
+  wait_kept: "Looking up where you were.",
   wait_of: ({ n, what }) => `${n} of 4: ${what}`,
   wait_1: "which dough is where.",
   wait_2: "what touches what.",

@@ -18,7 +18,7 @@ const KNOT = /** @type {Record<string, number>} */ ({
 /** @param {any} app */
 export function waiting(app) {
   const { wait } = app.state();
-  if (wait.what === "photo") return { words: [slip("loading", say("wait_photo"), "")], foot: [] };
+  if (wait.what !== "case") return { words: [slip("loading", say(`wait_${wait.what}`), "")], foot: [] };
   const n = KNOT[wait.stage] ?? 1;
   const words = say("wait_of", { n, what: say(`wait_${n}`) });
   const text = wait.slow ? `${words} ${say("wait_slow")}` : words;
