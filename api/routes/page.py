@@ -2,13 +2,16 @@
 
 from pathlib import Path
 
-from fastapi import APIRouter
-from fastapi.responses import FileResponse
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+from fastapi.templating import Jinja2Templates
 from pydantic import BaseModel
+
+from api.language.page_words import page_words
 
 router = APIRouter(tags=["page"])
 
-_PAGE = Path(__file__).parents[1] / "templates" / "page.html"
+_TEMPLATES = Jinja2Templates(Path(__file__).parents[1] / "templates")
 
 
 class HealthAnswer(BaseModel):
@@ -17,10 +20,11 @@ class HealthAnswer(BaseModel):
     status: str
 
 
-@router.get("/", response_class=FileResponse)
-def page() -> FileResponse:
-    """The one page."""
-    return FileResponse(_PAGE, media_type="text/html; charset=utf-8")
+@router.get("/", response_class=HTMLResponse)
+def page(request: Request) -> HTMLResponse:
+    """The one page, with its words in it."""
+    told = {"language": "en", "direction": "ltr", "words": page_words()}
+    return _TEMPLATES.TemplateResponse(request, "page.html", told)
 
 
 @router.get("/health")

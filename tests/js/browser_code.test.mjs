@@ -1,5 +1,6 @@
 // The parts of the page that need no browser: geometry, store, job, names.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import test from "node:test";
 
 const js = new URL("../../api/static/js/", import.meta.url);
@@ -8,6 +9,8 @@ const { createStore } = await import(new URL("store.js", js));
 const job = await import(new URL("job.js", js));
 const names = await import(new URL("dough-names.js", js));
 const plans = await import(new URL("screens/plans.js", js));
+const words = await import(new URL("words.js", js));
+words.speak(JSON.parse(readFileSync(new URL("../../api/language/page.en.json", import.meta.url))));
 
 const near = (a, b) => a.forEach((v, i) => assert.ok(Math.abs(v - b[i]) < 1e-9, `${a} is not ${b}`));
 const size = { w: 300, h: 200 };
@@ -177,4 +180,11 @@ test("the pack is unplugged first for a cut or a lead, unless the alarm says so 
   assert.deepEqual([CUT, TURN, LEAD].map((step) => plans.unplugsFirst(calm, remedy(1, step))), [true, false, true]);
   assert.equal(plans.unplugsFirst({ findings: [{ level: "stop" }] }, remedy(1, CUT)), false);
   assert.equal(plans.unplugsFirst(calm, null), false);
+});
+
+test("words are filled in, plurals and lists as the language has them", () => {
+  assert.equal(words.say("plan_more", { n: 1 }), "Then one more step.");
+  assert.equal(words.say("plan_more", { n: 3 }), "Then 3 more steps.");
+  assert.equal(words.say("plan_then_bright", { ids: ["L1", "L2"] }), "L1 and L2 bright");
+  assert.equal(words.figure(1234.5, 1), "1,234.5");
 });

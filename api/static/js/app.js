@@ -8,26 +8,13 @@ import { emptyJob, nextTarget, paletteOf, toCase } from "./job.js";
 import * as keep from "./keep.js";
 import { openMore, openSamples } from "./sheets.js";
 import { createDialogue } from "./dialogue.js";
-import { answer, lumpsPlate } from "./screens/answer.js";
-import { check, isMain } from "./screens/check.js";
-import { colours, size } from "./screens/colours.js";
-import { entries } from "./screens/entries.js";
-import { start } from "./screens/start.js";
-import { offline, trouble, waiting } from "./screens/states.js";
+import { isMain } from "./screens/check.js";
+import { SCREENS, ownState } from "./screens/index.js";
 import { createStage } from "./stage.js";
 import { createStore } from "./store.js";
 import { say } from "./words.js";
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
-
-const SCREENS = /** @type {Record<string, (app: any) => {words: any[], foot: any[]}>} */ ({
-  start, colours, size, entries, answer, check, waiting, trouble, offline,
-});
-const STEP = /** @type {Record<string, number>} */ ({ start: 0, colours: 1, size: 1, entries: 2, waiting: 3, answer: 3, check: 3 });
-const BACK = /** @type {Record<string, string>} */ ({
-  colours: "start", size: "colours", entries: "colours", answer: "entries", check: "answer", waiting: "entries", offline: "start", trouble: "start",
-});
-const WITH_PICTURE = ["colours", "size", "entries", "answer", "check", "waiting", "offline", "trouble"];
 
 const remember = (/** @type {string} */ key, /** @type {string} */ value) => {
   try {
@@ -48,23 +35,11 @@ const store = createStore({
   screen: "start",
   /** @type {any} */ photo: null,
   job: emptyJob(),
-  active: 0,
-  adding: false,
-  /** @type {string | null} */ target: "plus",
-  /** @type {string | null} */ led: null,
   /** @type {any[] | null} */ pieces: null,
   /** @type {string | null} */ previewNote: null,
   previewing: false,
   /** @type {any} */ inspection: null,
-  /** @type {string | null} */ asked: null,
-  /** @type {import("./dialogue.js").Pending | null} */ pending: null,
-  checkNote: "",
-  /** @type {string | null} */ checkPick: null,
-  finding: 0,
   level: remembered("level") ?? "do",
-  lumps: false,
-  numbers: false,
-  /** @type {any} */ picked: null,
   hand: remembered("hand") ?? "right",
   photoDim: false,
   /** @type {any} */ wait: null,
@@ -73,6 +48,7 @@ const store = createStore({
   wanted: false,
   loose: false,
   keepJob: false,
+  ...ownState(),
 });
 
 const app = {
@@ -89,8 +65,8 @@ const app = {
   begin(photo, job, then) {
     store.forget();
     store.set({
-      ...then, photo, job, active: 0, adding: false, pieces: null, previewNote: null, inspection: null, finding: 0,
-      asked: null, pending: null, checkNote: "", checkPick: null, target: nextTarget(job), led: null, numbers: false, wanted: false, loose: false,
+      ...ownState(), pieces: null, previewNote: null, inspection: null, wanted: false, loose: false,
+      ...then, photo, job, target: nextTarget(job),
     });
     nameColours();
   },
@@ -200,39 +176,27 @@ async function nameColours() {
 
 /** @param {any} state */
 function render(state) {
-  const screen = SCREENS[state.screen](app);
+  const screen = SCREENS[state.screen];
+  const { words, foot } = screen.tell(app);
   const held = heldFocus();
   const card = state.screen === "entries" && state.led ? "with-card" : "";
   document.body.className = `on-${state.screen} ${state.hand}-hand ${state.photoDim ? "photo-dim" : ""} ${card}`;
   $("bar").replaceChildren(...bar(state));
   $("bar").classList.toggle("first", state.screen === "start");
   $("bar").classList.toggle("loose", Boolean(state.photo && !state.photo.id));
-  $("stage").hidden = !(WITH_PICTURE.includes(state.screen) && state.photo?.w);
+  $("stage").hidden = !(screen.picture && state.photo?.w);
   $("scene").hidden = state.screen !== "start";
-  $("words").classList.toggle("tied", ["answer", "check"].includes(state.screen));
-  $("words").replaceChildren(...screen.words.filter(Boolean));
-  $("foot").replaceChildren(...screen.foot.filter(Boolean));
-  $("foot").hidden = !screen.foot.some(Boolean);
+  $("words").classList.toggle("tied", Boolean(screen.tied));
+  $("words").replaceChildren(...words.filter(Boolean));
+  $("foot").replaceChildren(...foot.filter(Boolean));
+  $("foot").hidden = !foot.some(Boolean);
   const stop = state.screen === "answer" && state.inspection?.report.findings.some((/** @type {any} */ one) => one.level === "stop");
   if ($("alarm").hidden === Boolean(stop)) {
     $("alarm").hidden = !stop;
     $("alarm").replaceChildren(...(stop ? [symbol("level-stop", "on-bar"), say("stop_bar")] : []));
   }
-  $("on-picture").replaceChildren(...platesOnPicture(state));
+  $("on-picture").replaceChildren(...stage.plates(state));
   refocus(held);
-}
-
-/** @param {any} state */
-function platesOnPicture(state) {
-  if (state.screen === "answer") {
-    const told = state.level === "do" || !state.inspection.report.findings.length;
-    return told ? [lumpsPlate(app, "on-laptop")] : [];
-  }
-  if (!["colours", "size", "entries"].includes(state.screen)) return [];
-  return [
-    plate("\u2212", () => stage.zoom(1 / 1.6), { kind: "zoom", "aria-label": say("farther") }),
-    plate("+", () => stage.zoom(1.6), { kind: "zoom", "aria-label": say("nearer") }),
-  ];
 }
 
 /** @param {any} state */
@@ -240,13 +204,13 @@ function bar(state) {
   const brand = el("span", { class: "brand" }, symbol("mark"), "Doughsight");
   const more = plate(say("more"), () => openMore(app), { kind: "quiet push" });
   if (state.screen === "start") return [brand, el("span"), more];
-  const here = STEP[state.screen] ?? STEP[state.offlineFrom] ?? 0;
+  const here = SCREENS[state.screen === "offline" ? state.offlineFrom : state.screen].step;
   const names = ["step_photo", "step_colours", "step_entries", "step_answer"].map((key) => say(key));
   const knots = names.map((name, i) =>
     el("li", { class: i < here ? "done" : i === here ? "here" : "next", "aria-current": i === here ? "step" : null },
       el("span", { class: "hidden-words" }, name)));
   return [
-    plate(say("back"), () => go(BACK[state.screen] ?? "start"), { kind: "quiet" }),
+    plate(say("back"), () => go(SCREENS[state.screen].back), { kind: "quiet" }),
     el("div", { class: "where" }, names[here], el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
     more,
   ];
@@ -293,7 +257,7 @@ function announce(state) {
   const title = $("words").querySelector(".say")?.textContent ?? "";
   const alarm = $("alarm").hidden ? "" : `${$("alarm").textContent} `;
   app.speak(alarm + title);
-  if (["answer", "check"].includes(state.screen)) $("words").querySelector(".say").setAttribute("tabindex", "-1");
+  if (SCREENS[state.screen].tied) $("words").querySelector(".say").setAttribute("tabindex", "-1");
 }
 
 /** @param {any} state @param {any} before */

@@ -204,5 +204,5 @@ const clearance = (box, [x, y]) => Math.max(box.left - x - 50, x - 50 - box.righ
 export function whatIsAt(pieces, at, inside) {
   if (!pieces) return "";
   const piece = pieces.find((one) => inside(one.outline, at));
-  return piece ? say("loupe_in", { name: piece.colour, role: piece.role }) : say("loupe_table");
+  return piece ? say(piece.role === "insulating" ? "loupe_wall" : "loupe_in", { name: piece.colour }) : say("loupe_table");
 }

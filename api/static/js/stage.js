@@ -2,12 +2,10 @@
 /** What the picture shows on each screen: outlines, marks, lamp, overlay, thread. */
 
 import { bounds, inside, padded } from "./geometry.js";
-import { entryAt, targets, withEntry } from "./job.js";
-import { covers, entries, entriesOf, outlines, samples, sizeLine, thread, whatIsAt } from "./marks.js";
+import { entryAt, targets } from "./job.js";
+import { covers, thread, whatIsAt } from "./marks.js";
 import { createPicture } from "./picture.js";
-import { placeEntry } from "./screens/entries.js";
-import { checkLayers, checkParts, checkPlace } from "./screens/check.js";
-import { planOf } from "./screens/plans.js";
+import { SCREENS } from "./screens/index.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
 
@@ -16,69 +14,59 @@ import { say } from "./words.js";
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const REDRAW_MS = 250;
 const SLIP_CSS = 18; // so far the slip lies over the foot of the picture on a phone
-const TAPPED = ["colours", "size", "entries"];
-const TOLD = ["answer", "check"];
+
+/** @param {any} state @returns {import("./screens/screen.js").Picture} */
+const pictureOf = (state) => SCREENS[state.screen].picture ?? {};
 
 /** @param {any} app */
 export function createStage(app) {
   let overlayKey = "";
   let walked = "";
   /** @type {any} */ let redraw = null;
+  const now = () => pictureOf(app.state());
   const picture = createPicture($("picture"), {
-    tappable: () => {
-      const { screen, target, job } = app.state();
-      if (screen === "entries") return target !== null;
-      return screen === "colours" || (screen === "size" && job.size.points.length < 2);
-    },
-    spots: () => spotsOf(app.state()),
-    tap: (at) => tapped(app, at),
-    move: (key, at) => moved(app, key, at),
+    tappable: () => now().tappable?.(app.state()) ?? false,
+    spots: () => now().spots?.(app.state()) ?? [],
+    tap: (at) => now().tap?.(app, at),
+    move: (key, at) => now().move?.(app, key, at),
     words: (at) => whatIsAt(app.state().pieces, at, inside),
     hand: () => app.state().hand,
     moved: () => {
       drawThread();
       clearTimeout(redraw);
-      redraw = setTimeout(() => TOLD.includes(app.state().screen) && showOverlay(app.state()), REDRAW_MS);
+      redraw = setTimeout(() => now().overlay && showOverlay(app.state()), REDRAW_MS);
     },
   });
 
   function drawThread() {
     const state = app.state();
-    const eyelet = TOLD.includes(state.screen) && eyeletAt();
-    if (state.screen === "check") {
-      const place = state.level !== "ask" && eyelet && checkPlace(state);
-      const at = place && picture.onScreen(place);
-      return $("thread").replaceChildren(...(at && eyelet ? thread(at, freeEyelet(at, eyelet), "", taken()) : []));
-    }
-    const found = state.inspection?.report.findings[state.finding];
-    const shown = eyelet && found && state.level !== "ask" && planOf(state).when === "now";
-    $("thread").replaceChildren(...(shown ? thread(picture.onScreen(found.at), freeEyelet(picture.onScreen(found.at), eyelet), label(found, state), taken()) : []));
+    const place = !$("stage").hidden && state.inspection && now().thread?.(state);
+    const eyelet = place && eyeletAt();
+    const at = eyelet && picture.onScreen(place.at);
+    $("thread").replaceChildren(...(at ? thread(at, freeEyelet(at, eyelet), place.words, taken()) : []));
   }
 
   /** @param {any} state */
   function draw(state) {
-    const { screen, photo, job } = state;
+    const { photo } = state;
     if (!photo?.w || $("stage").hidden) return void $("thread").replaceChildren();
+    const shows = pictureOf(state);
     picture.setPhoto(photo.url, photo.w, photo.h);
-    $("picture").setAttribute("aria-label", say(TAPPED.includes(screen) ? "picture_tap" : "picture_see"));
-    const answered = TOLD.includes(screen);
-    picture.setLines(answered ? [] : outlines(screen === "entries" || screen === "size" ? [] : state.pieces ?? []));
-    picture.setMarks(screen === "answer" ? [] : marksOf(state, picture.scale()));
-    picture.setLamp(answered ? lampOf(state) : null);
-    if (!answered || !state.inspection) picture.setFound(null);
-    else showOverlay(state);
-    if (!TAPPED.includes(screen)) picture.dropCross();
+    $("picture").setAttribute("aria-label", say(shows.taps ? "picture_tap" : "picture_see"));
+    picture.setLines(shows.lines?.(state) ?? []);
+    picture.setMarks(shows.marks?.(state, picture.scale()) ?? []);
+    picture.setLamp(shows.lamp?.(state, sculpture(state) ?? wholeOf(state)) ?? null);
+    if (shows.overlay && state.inspection) showOverlay(state);
+    else picture.setFound(null);
+    if (!shows.taps) picture.dropCross();
     drawThread();
   }
 
   /** Asks for the marks as they fit the part of the photo that is seen now. @param {any} state */
   async function showOverlay(state) {
-    const { inspection, finding, screen } = state;
-    const checks = screen === "check";
-    const layers = checks ? checkLayers(state) : layersOf(state);
-    const { plan, when } = checks ? { plan: null, when: "now" } : planOf(state);
-    const level = !checks && inspection.report.findings.length ? state.level : "do";
-    const what = [screen, inspection.id, finding, level, plan?.rank, when, ...layers].join(" ");
+    const { inspection, screen } = state;
+    const wish = /** @type {import("./screens/screen.js").Overlay} */ (pictureOf(state).overlay?.(state));
+    const what = [screen, inspection.id, JSON.stringify(wish)].join(" ");
     const { x, y, w, h } = picture.view();
     const scale = picture.scale();
     const covered = innerWidth < 900 ? SLIP_CSS * scale : 0;
@@ -87,9 +75,7 @@ export function createStage(app) {
     if (key === overlayKey) return;
     overlayKey = key;
     if (what !== walked) picture.setFound(null);
-    const about = !checks && inspection.report.findings.length ? finding : null;
-    const wish = { finding: about, layers, level, remedy: plan?.rank ?? null, when, scale, frame };
-    const text = await server.overlay(inspection.id, wish).catch(() => null);
+    const text = await server.overlay(inspection.id, { ...wish, scale, frame }).catch(() => null);
     if (overlayKey !== key || app.state().screen !== screen) return;
     picture.setFound(text, what !== walked);
     walked = what;
@@ -102,9 +88,8 @@ export function createStage(app) {
     if (!state.photo?.w) return;
     picture.measure();
     const body = sculpture(state);
-    const room = { answer: 0.12, check: 0.12, entries: 0.08 }[/** @type {string} */ (state.screen)] ?? 0.2;
-    const box = body && body.w > 0 && body.h > 0 ? padded(body, room) : wholeOf(state);
-    const covered = TOLD.includes(state.screen) && innerWidth < 900; // the slip lies over the foot of the picture
+    const box = body && body.w > 0 && body.h > 0 ? padded(body, pictureOf(state).room ?? 0.2) : wholeOf(state);
+    const covered = SCREENS[state.screen].tied && innerWidth < 900; // the slip lies over the foot of the picture
     picture.look(covered ? { ...box, h: box.h * 1.1 } : box, false);
   }
 
@@ -114,100 +99,28 @@ export function createStage(app) {
     picture.zoom(factor, body && factor > 1 ? [body.x + body.w / 2, body.y + body.h / 2] : null);
   }
 
-  return { draw, aim, drawThread, whole: picture.whole, zoom };
-}
+  /** Plates that stand on the picture. @param {any} state */
+  const plates = (state) => pictureOf(state).plates?.(app, { zoom }) ?? [];
 
-/** Layers of the server's overlay; it keeps back what the level does not tell. @param {any} state */
-function layersOf({ lumps, numbers, inspection }) {
-  const layers = inspection.report.findings.length ? ["answer"] : ["lights"];
-  return [...layers, ...(lumps ? ["lumps"] : []), ...(numbers ? ["numbers", "lights"] : [])];
+  return { draw, aim, drawThread, whole: picture.whole, plates };
 }
 
 /** @param {any} state */
 const wholeOf = ({ photo }) => ({ x: 0, y: 0, w: photo.w, h: photo.h });
 
 /** The box round all dough and all entries, or null before anything is known of them. @param {any} state */
-function sculpture({ pieces, job, screen }) {
+function sculpture(state) {
+  const { pieces, job } = state;
   const outlined = (pieces ?? []).flatMap((/** @type {any} */ piece) => piece.outline);
   const entered = targets(job).map((key) => entryAt(job, key)).filter(Boolean);
   const dough = job.palette.flatMap((/** @type {any} */ one) => (one.role === "table" ? [] : one.taps));
-  const size = screen === "size" ? job.size.points : [];
-  const all = /** @type {Point[]} */ ([...outlined, ...entered, ...dough, ...size]);
+  const more = pictureOf(state).extent?.(state) ?? [];
+  const all = /** @type {Point[]} */ ([...outlined, ...entered, ...dough, ...more]);
   return all.length > 0 ? bounds(all) : null;
-}
-
-/** @param {any} state @param {number} scale photo pixels per CSS pixel */
-function marksOf(state, scale) {
-  const { screen, job, active, adding } = state;
-  if (screen === "check") {
-    const { parts, beside } = checkParts(state);
-    const doughs = (state.pieces ?? []).filter((/** @type {any} */ piece) => piece.role === "conductive");
-    const isDough = (/** @type {Point} */ at) => doughs.some((/** @type {any} */ piece) => inside(piece.outline, at));
-    return entriesOf(job, parts, beside, isDough, scale);
-  }
-  if (screen === "colours") return samples(job.palette, adding ? -1 : active);
-  if (screen === "size") return sizeLine(job.size.points);
-  return entries(job, scale);
-}
-
-/** What can be dragged. @param {any} state @returns {{key: string, at: Point}[]} */
-function spotsOf({ screen, job }) {
-  if (screen === "colours") {
-    return job.palette.flatMap((/** @type {any} */ dough, /** @type {number} */ i) =>
-      dough.taps.map((/** @type {Point} */ at, /** @type {number} */ n) => ({ key: `${i}.${n}`, at })));
-  }
-  if (screen === "size") return job.size.points.map((/** @type {Point} */ at, /** @type {number} */ n) => ({ key: `${n}`, at }));
-  if (screen !== "entries") return [];
-  return targets(job).flatMap((key) => {
-    const at = entryAt(job, key);
-    return at ? [{ key, at }] : [];
-  });
-}
-
-/** @param {any} app @param {Point} at */
-function tapped(app, at) {
-  const { screen, job } = app.state();
-  if (screen === "entries") placeEntry(app, at);
-  else if (screen === "colours") app.tapDough(at);
-  else if (screen === "size") app.edit({ ...job, size: { ...job.size, points: [...job.size.points, at].slice(0, 2) } });
-}
-
-/** @param {any} app @param {string} key @param {Point} at */
-function moved(app, key, at) {
-  const { screen, job } = app.state();
-  if (screen === "entries") return app.edit(withEntry(job, key, at));
-  if (screen === "size") {
-    const points = job.size.points.map((/** @type {Point} */ p, /** @type {number} */ n) => (String(n) === key ? at : p));
-    return app.edit({ ...job, size: { ...job.size, points } });
-  }
-  const [i, n] = key.split(".").map(Number);
-  const taps = job.palette[i].taps.map((/** @type {Point} */ p, /** @type {number} */ m) => (m === n ? at : p));
-  return app.editDough(i, { taps });
-}
-
-/** The lamp narrows from ask to do. @param {any} state */
-function lampOf(state) {
-  const found = state.inspection?.report.findings[state.finding];
-  const body = sculpture(state) ?? wholeOf(state);
-  const across = Math.max(body.w, body.h);
-  /** @type {Point} */ const centre = [body.x + body.w / 2, body.y + body.h / 2];
-  const checked = state.screen === "check" && state.level !== "ask" && checkPlace(state);
-  if (checked) return { at: checked, r: across * 0.74, dark: 0.62, core: 0.34 };
-  if (!found || state.screen === "check" || state.level === "ask" || planOf(state).when === "then") return { at: centre, r: across * 0.95, dark: 0.5, core: 0.6 };
-  return { at: found.at, r: across * 0.74, dark: 0.62, core: 0.34 };
 }
 
 /** Where tags already stand, in CSS pixels of the window. @returns {DOMRect[]} */
 const taken = () => [...document.querySelectorAll("#picture .found .light")].map((tag) => tag.getBoundingClientRect());
-
-/** The length of the cut, where the plan makes the cut that the finding tells. @param {any} found @param {any} state */
-function label(found, state) {
-  const { plan } = planOf(state);
-  if (state.level !== "do" || found.cut_mm === null) return "";
-  if (plan && !plan.steps.some((/** @type {any} */ step) => String(step.line) === String(found.cut))) return "";
-  const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
-  return told ? say("tag_cut", { mm: told[1] }) : "";
-}
 
 /** The eyelet moved along the top edge of the slip on a phone, so that the thread leaves tags free.
  * @param {Point} at @param {Point} eyelet @returns {Point} */

@@ -1,219 +1,39 @@
 // @ts-check
-/** Every English word of the page, in one place. A figure and its unit are kept together by no-break spaces. */
+/** What the page says: templates of the catalogue that came with it, with names and numbers put in. */
 
-const WORDS = {
-  back: "Back",
-  more: "More",
-  close: "Close",
-  steps: "Steps",
-  step_photo: "Photo",
-  step_colours: "Colours",
-  step_entries: "Entries",
-  step_answer: "Answer",
+/** @typedef {string | Record<string, string>} Template a sentence, or one for each plural category (CLDR) */
 
-  start_title: "Which light stays off?",
-  start_do: "Hold the phone flat above the sculpture. Keep both leads in the picture.",
-  start_take: "Take a photo",
-  start_choose: "Choose a photo",
-  start_sample: "Try a sample",
-  start_go_on: "Go on",
-  start_drop: "On a laptop: drop a photo here, or paste one.",
-  samples_title: "Choose a sample.",
+const page = typeof document === "undefined" ? null : document;
+export const language = page?.documentElement.lang || "en";
+const told = page?.getElementById("catalogue")?.textContent;
+/** @type {Record<string, Template>} */ let catalogue = told ? JSON.parse(told) : {};
+const plurals = new Intl.PluralRules(language);
 
-  colours_title: "Tap each dough. Pick its role.",
-  colours_first: "Tap the dough that carries current, in two or three places.",
-  colours_add: "Add dough",
-  colours_next: "Entries",
-  colours_taps: ({ n, role }) => `${n} ${n === 1 ? "tap" : "taps"}, ${OUTLINED[role]}`,
-  colours_active: ({ n, name }) => `The next tap goes to ${n} ${name}.`,
-  colours_tap_new: "Tap the new dough in the photo.",
-  colours_name: "Name of this dough",
-  colours_remove: "Remove",
-  colours_role: "Role",
-  colours_apart: "Easy to tell apart.",
-  colours_apart_more: "The doughs differ enough in colour.",
-  colours_alike: ({ a, b }) =>
-    `The camera may not tell ${a} from ${b}. Tap a darker spot of each, or mix in more colour.`,
-  colours_looking: "Looking for the edges…",
-  colours_need: "First tap the dough that carries current.",
-  colours_choose: "Choose this dough",
-  role_conductive: "conductive",
-  role_insulating: "insulating",
-  role_table: "table",
+/** Another catalogue, where there is no page. @param {Record<string, Template>} words */
+export function speak(words) {
+  catalogue = words;
+}
 
-  size_title: "Tap two places. Say how far apart.",
-  size_none: "Size not told: lengths stay relative.",
-  size_told: ({ mm }) => `Size: ${mm}\u00a0mm between your two taps.`,
-  size_pixel: "Size: told with the sample.",
-  size_add: "Tell the size",
-  size_change: "Change",
-  size_mm: "Millimetres between them",
-  size_card: "A card: 85.6\u00a0mm",
-  size_done: "Done",
-  size_skip: "Leave it out",
-  size_how: ({ n }) => ["Tap one end, of a card or a ruler.", "Tap the other end.", "Drag an end to correct it."][n],
-
-  entries_loupe: "The loupe shows what is under your thumb.",
-  entries_plus: "Tap the red lead.",
-  entries_minus: "Tap the black lead.",
-  entries_long_leg: ({ id }) => `Tap the long leg of ${id}.`,
-  entries_short_leg: ({ id }) => `Tap the short leg of ${id}.`,
-  entries_all: "Does every mark sit right?",
-  entries_drag: "Drag a mark to correct it. One more light? Add LED.",
-  entries_where: "Tap where the metal goes into the dough.",
-  entries_so_far: "Entries so far",
-  entries_add: "Add LED",
-  entries_remove: "Remove",
-  entries_find: "Find the fault",
-  entries_lacks: ({ what }) => `First: ${what.charAt(0).toLowerCase()}${what.slice(1)}`,
-  plus: "red lead",
-  minus: "black lead",
-  long_leg: ({ id }) => `${id} long`,
-  short_leg: ({ id }) => `${id} short`,
-  led_colour: ({ id }) => `${id} is`,
-  led_seen: ({ id }) => `${id} now`,
-  seen_bright: "bright",
-  seen_dim: "dim",
-  seen_off: "off",
-  colour_red: "red",
-  colour_orange: "orange",
-  colour_yellow: "yellow",
-  colour_green: "green",
-  colour_blue: "blue",
-  colour_white: "white",
-  undo: "Undo",
-  redo: "Redo",
-
-  loupe_in: ({ name, role }) => (role === "insulating" ? `in ${name}: wall` : `in ${name}`),
-  loupe_table: "on the table",
-  picture_tap: "The photo. Arrow keys move the cross, Enter taps, plus and minus zoom.",
-  picture_see: "The photo with what was found. Plus and minus zoom, arrow keys move it.",
-  nearer: "Nearer",
-  farther: "Farther",
-
-  stop_bar: "Stop. Unplug the pack first.",
-  level_stop: "stop",
-  level_fix: "fix",
-  level_watch: "watch",
-  level_good: "good",
-  tabs_label: "How much to tell",
-  ask: "Ask",
-  look: "Look",
-  do: "Do",
-  good_title: "Every light is on.",
-  good_do: "Nothing to mend. Show it to somebody.",
-  quiet_title: "Nothing wrong is in sight.",
-  quiet_do: "The fault may be where a photo cannot look.",
-  guess_good: "By the sums every light should be on.",
-  lights_label: "What will light",
-  light_stays: ({ state }) => `stays ${state}`,
-  light_will_on: "will light",
-  light_will_bright: "will be bright",
-  light_will_dim: "will be dim",
-  light_will_off: "will go out",
-  light_now: ({ state }) => `is ${state}`,
-  also: "Also found",
-  show: "Show",
-  done: "Done, look again",
-  lumps: "Lumps",
-  numbers: "Numbers",
-  picture_save: "Keep picture",
-  numbers_title: "The numbers",
-  numbers_led: ({ id, mA }) => `${id}: ${mA}\u00a0mA`,
-  numbers_then: ({ mA }) => `, then ${mA}\u00a0mA`,
-  numbers_pack: ({ mA, volts }) => `Pack: ${mA}\u00a0mA at ${volts}\u00a0V`,
-  numbers_relative: "No size was told, so lengths are relative.",
-  cautions: "Take care",
-  next_check: "Check this too",
-  steps_all: "All steps",
-  also_hint: "Ask this too",
-  plan_now: "Now",
-  plan_tabs: "What the picture shows",
-  plan_after: ({ action }) => AFTER[action] ?? "Afterwards",
-  plan_after_many: ({ action }) => `${AFTER[action]}s`,
-  plan_after_both: "After both steps",
-  plan_after_all: "After all steps",
-  plan_then: ({ ids, state }) => `${listed(ids)} ${state}`,
-  plan_more: ({ n }) => (n === 1 ? "Then one more step." : `Then ${n} more steps.`),
-  plan_rank: ({ rank }) => `Plan ${rank}`,
-  plan_time: ({ seconds }) =>
-    seconds < 90 ? `About ${Math.max(5, 5 * Math.round(seconds / 5))}\u00a0s.` : `About ${Math.round(seconds / 60)}\u00a0min.`,
-  plan_unplug: "Unplug the pack first.",
-  plan_save: "Keep now and after",
-  plans_title: "Ways to mend it",
-  tag_cut: ({ mm }) => `cut ${mm}\u00a0mm`,
-
-
-  check_open: "Check more",
-  check_ask: "The photo cannot show it.",
-  check_tell: "Tell me what to do",
-  check_seconds: ({ seconds }) => `About ${seconds}\u00a0seconds.`,
-  check_seconds_best: ({ seconds }) => `About ${seconds}\u00a0seconds, and it tells the most.`,
-  check_quick: "It is quick.",
-  check_slow: "It takes a little while.",
-  check_answers: "What do you see now?",
-  check_suspects: "What it could be",
-  check_in_ten: "in 10 such cases",
-  check_more_peas: "more peas: likelier",
-  check_peas: ({ n }) => `${n} in 10`,
-  check_so_far: "Checked so far",
-  check_undo: "Undo the last answer",
-  check_others: "Or check this first",
-  check_named: "most likely",
-  check_mended: "found",
-  check_alike: "These look alike:",
-  check_kept: "No way to the laptop. Your answer is kept here and goes over by itself.",
-
-  wait_title: "Looking at the dough.",
-  wait_photo: "The photo goes over.",
-  wait_kept: "Looking up where you were.",
-  wait_of: ({ n, what }) => `${n} of 4: ${what}`,
-  wait_1: "which dough is where.",
-  wait_2: "what touches what.",
-  wait_3: "where the current goes.",
-  wait_4: "what to do first.",
-  wait_slow: "This is slow today. Nothing is lost.",
-  error_title: "That did not work.",
-  error_photo: "This file will not do.",
-  error_case: "One thing to put right.",
-  error_again: "Try again",
-  error_unknown: "The answer could not be read. Try again.",
-  offline_title: "No way to the laptop.",
-  offline_kept: ({ n }) =>
-    `Your photo and ${n} ${n === 1 ? "tap" : "taps"} are kept here. They go over by themselves.`,
-  offline_now: "Try now",
-  offline_tap: "Go on tapping",
-
-  more_title: "More",
-  more_dim: "Dim room",
-  more_bright: "Bright room",
-  more_left: "Left hand",
-  more_right: "Right hand",
-  more_photo_dim: "Dim the photo",
-  more_photo_bright: "Photo as it is",
-  more_delete: "Delete this photo",
-  more_new: "Start anew",
-  more_whole: "Show the whole photo",
-};
-
-const AFTER = /** @type {Record<string, string>} */ ({
-  turn: "After the turn",
-  "swap-leads": "After the swap",
-  cut: "After the cut",
-  move: "After the move",
-  join: "After the join",
-  "press-in": "After pressing in",
-  "thicken-wall": "With a thicker wall",
-  "take-out": "After taking it out",
-  close: "With the switch closed",
-});
-/** @param {string[]} names */
-const listed = (names) => names.join(", ").replace(/, (?=[^,]*$)/, " and ");
-const OUTLINED = { conductive: "outlined whole", insulating: "outlined in dashes", table: "no outline" };
-
-/** @param {string} key @param {Record<string, any>} [told] @returns {string} */
-export function say(key, told = {}) {
-  const words = /** @type {Record<string, any>} */ (WORDS)[key];
+/** A key's sentence with its `{slots}` filled; `n` chooses the plural, lists and numbers are written as the language does.
+ * @param {string} key @param {Record<string, any>} [slots] @returns {string} */
+export function say(key, slots = {}) {
+  const words = catalogue[key];
   if (words === undefined) return key;
-  return typeof words === "function" ? words(told) : words;
+  const text = typeof words === "string" ? words : words[plurals.select(slots.n)] ?? words.other;
+  return text.replace(/{(\w+)}/g, (_, name) => written(slots[name]));
+}
+
+/** @param {string} key */
+export const knows = (key) => key in catalogue;
+
+/** @param {any} value */
+function written(value) {
+  if (Array.isArray(value)) return new Intl.ListFormat(language, { type: "conjunction" }).format(value);
+  return typeof value === "number" ? figure(value, Number.isInteger(value) ? 0 : 1) : String(value ?? "");
+}
+
+/** A number as the language writes it. @param {number} value @param {number} decimals */
+export function figure(value, decimals) {
+  const digits = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
+  return new Intl.NumberFormat(language, digits).format(value);
 }

@@ -4,10 +4,55 @@
 import { el, plate, symbol, tabs } from "../dom.js";
 import { pictureUrl } from "../server.js";
 import { allSteps, nowThen, otherPlans, planOf, planPicture, planWords, pressed, unplugsFirst } from "./plans.js";
-import { say } from "../words.js";
+import { narrowLamp, wideLamp } from "../lamp.js";
+import { figure, say } from "../words.js";
+
+/** @type {import("./screen.js").Screen} */
+export const answer = {
+  tell,
+  step: 3,
+  back: "entries",
+  tied: true,
+  state: { finding: 0, lumps: false, numbers: false, picked: null },
+  picture: { room: 0.12, lamp, overlay, thread, plates: (app) => (toldAll(app.state()) ? [lumpsPlate(app, "on-laptop")] : []) },
+};
+
+/** Whether the level keeps nothing back. @param {any} state */
+const toldAll = ({ level, inspection, finding }) => level === "do" || !inspection.report.findings[finding];
+
+/** The lamp narrows from ask to do. @param {any} state @param {import("../geometry.js").Box} body */
+function lamp(state, body) {
+  const found = state.inspection?.report.findings[state.finding];
+  const narrow = found && state.level !== "ask" && planOf(state).when === "now";
+  return narrow ? narrowLamp(found.at, body) : wideLamp(body);
+}
+
+/** Layers of the server's overlay; it keeps back what the level does not tell. @param {any} state */
+function overlay(state) {
+  const { lumps, numbers, inspection, finding, level } = state;
+  const any = inspection.report.findings.length > 0;
+  const { plan, when } = planOf(state);
+  const layers = [any ? "answer" : "lights", ...(lumps ? ["lumps"] : []), ...(numbers ? ["numbers", "lights"] : [])];
+  return { finding: any ? finding : null, layers, level: any ? level : "do", remedy: plan?.rank ?? null, when };
+}
+
+/** @param {any} state */
+function thread(state) {
+  const found = state.inspection.report.findings[state.finding];
+  return found && state.level !== "ask" && planOf(state).when === "now" ? { at: found.at, words: cutTag(found, state) } : null;
+}
+
+/** The length of the cut, where the plan makes the cut that the finding tells. @param {any} found @param {any} state */
+function cutTag(found, state) {
+  const { plan } = planOf(state);
+  if (state.level !== "do" || found.cut_mm === null) return "";
+  if (plan && !plan.steps.some((/** @type {any} */ step) => String(step.line) === String(found.cut))) return "";
+  const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
+  return told ? say("tag_cut", { mm: told[1] }) : "";
+}
 
 /** @param {any} app */
-export function answer(app) {
+function tell(app) {
   const { inspection, finding, level } = app.state();
   const { report } = inspection;
   const found = report.findings[finding];
@@ -75,7 +120,7 @@ function lights(report, now, plan) {
     const after = plan?.then[led.id] ?? before;
     const changed = after !== before;
     const will = before === "off" && after === "bright" ? "on" : after;
-    const words = changed ? say(`light_will_${will}`) : say(plan ? "light_stays" : "light_now", { state: before });
+    const words = changed ? say(`light_will_${will}`) : say(`light_${plan ? "stays" : "now"}_${before}`);
     const pair = plan
       ? [symbol(`led-${before}`, "led"), symbol("then", "arrow"), symbol(`led-${after}`, "led")]
       : [symbol(`led-${before}`, "led")];
@@ -87,8 +132,8 @@ function lights(report, now, plan) {
 
 /** @param {any} app @param {any} report */
 function more(app, report) {
-  const { numbers, level, finding, inspection } = app.state();
-  const all = level === "do" || !report.findings[finding];
+  const { numbers, level, inspection } = app.state();
+  const all = toldAll(app.state());
   const href = pictureUrl(inspection.id, all ? "do" : level);
   const picture = el("a", { class: "plate", href, download: "doughsight.png" }, say("picture_save"));
   const facts = all && [pressed(say("numbers"), numbers, () => app.set({ numbers: !numbers })), lumpsPlate(app, "on-phone")];
@@ -156,4 +201,4 @@ function figures(report, plan) {
 }
 
 /** @param {number} value two digits that mean something */
-const round = (value) => (Math.abs(value) < 10 ? value.toFixed(1) : value.toFixed(0));
+const round = (value) => figure(value, Math.abs(value) < 10 ? 1 : 0);

@@ -2,6 +2,9 @@
 /** The next check: what we see, what to do, how long it takes; an answer is one tap. Then what it may be. */
 
 import { el, plate, svg, symbol } from "../dom.js";
+import { inside } from "../geometry.js";
+import { narrowLamp, wideLamp } from "../lamp.js";
+import { entriesOf } from "../marks.js";
 import { say } from "../words.js";
 
 const MOST_LETTERS = 45; // of the sentence on top
@@ -15,8 +18,30 @@ const SIGNS = /** @type {Record<string, string>} */ ({
 });
 const OF_LUMPS = ["pinch-apart", "press-together", "knead"];
 
+/** @type {import("./screen.js").Screen} */
+export const check = {
+  tell,
+  step: 3,
+  back: "answer",
+  tied: true,
+  state: { asked: null, pending: null, checkNote: "", checkPick: null },
+  picture: {
+    room: 0.12,
+    marks,
+    lamp: (state, body) => {
+      const at = state.level !== "ask" && placeOf(state);
+      return at ? narrowLamp(at, body) : wideLamp(body);
+    },
+    overlay: (state) => ({ finding: null, layers: layersOf(state), level: "do", remedy: null, when: "now" }),
+    thread: (state) => {
+      const at = state.level !== "ask" && placeOf(state);
+      return at ? { at, words: "" } : null;
+    },
+  },
+};
+
 /** @param {any} app */
-export function check(app) {
+function tell(app) {
   const { inspection, checkNote, pending, loose, level } = app.state();
   const { report } = inspection;
   const asked = askedOf(app.state());
@@ -41,7 +66,7 @@ export const isMain = ({ report, case: told }) => Boolean(report.enquiry)
   && report.findings.every((/** @type {any} */ one) => one.level === "watch" || one.code === "seen-differs");
 
 /** The check that is shown: the best one, or another that the helper chose. @param {any} state */
-export function askedOf({ inspection, checkPick }) {
+function askedOf({ inspection, checkPick }) {
   const { next_check: best, other_checks: rest } = inspection.report;
   return best && ([best, ...rest].find((one) => keyOf(one) === checkPick) ?? best);
 }
@@ -49,13 +74,11 @@ export function askedOf({ inspection, checkPick }) {
 /** @param {any} one */
 const keyOf = (one) => `${one.action} ${one.parts.join(" ")}`;
 
-/** What the thread is tied to: the place of the check, or of what was named. @param {any} state */
-export function checkPlace(state) {
-  return (askedOf(state) ?? state.inspection.report.named[0])?.at ?? null;
-}
+/** Where the check is made, or what was named lies. @param {any} state */
+const placeOf = (state) => (askedOf(state) ?? state.inspection.report.named[0])?.at ?? null;
 
-/** Layers of the picture: lumps by their letters, where lumps are spoken of. @param {any} state */
-export function checkLayers(state) {
+/** Lumps by their letters, where lumps are spoken of. @param {any} state */
+function layersOf(state) {
   if (state.level === "ask") return ["lights"];
   const asked = askedOf(state);
   const parts = (asked ?? state.inspection.report.named[0])?.parts ?? [];
@@ -63,12 +86,14 @@ export function checkLayers(state) {
   return ofLumps ? ["lights", "lumps"] : ["lights"];
 }
 
-/** What the check is about: names of LEDs, and where legs are to be held beside the leads. @param {any} state
- * @returns {{parts: string[], beside: [number, number][]}} */
-export function checkParts(state) {
-  if (state.level === "ask") return { parts: [], beside: [] };
-  const asked = askedOf(state);
-  return { parts: (asked ?? state.inspection.report.named[0])?.parts ?? [], beside: asked?.to_at ?? [] };
+/** The leads and the LEDs that the check is about, or where their legs are to be held beside the leads.
+ * @param {any} state @param {number} scale */
+function marks(state, scale) {
+  const asked = state.level !== "ask" && (askedOf(state) ?? state.inspection.report.named[0]);
+  const doughs = (state.pieces ?? []).filter((/** @type {any} */ piece) => piece.role === "conductive");
+  const isDough = (/** @type {import("../geometry.js").Point} */ at) =>
+    doughs.some((/** @type {any} */ piece) => inside(piece.outline, at));
+  return entriesOf(state.job, asked ? asked.parts : [], (asked && asked.to_at) || [], isDough, scale);
 }
 
 /** @param {any} app @param {any} asked */

@@ -1,14 +1,42 @@
 // @ts-check
-/** Colours: tap each dough, pick its role; and, beside it, the size. */
+/** Colours: tap each dough, pick its role. */
 
 import { el, plate, svg, symbol, tabs } from "../dom.js";
 import { apart } from "../dough-names.js";
+import { outlines, samples } from "../marks.js";
+import { zoomPlates } from "../plates.js";
 import { say } from "../words.js";
 
 const ALIKE = 18; // CIE 1976 difference below which a phone confuses two doughs under room light (estimated)
 
+/** @type {import("./screen.js").Screen} */
+export const colours = {
+  tell,
+  step: 1,
+  back: "start",
+  state: { active: 0, adding: false },
+  picture: {
+    taps: true,
+    tappable: () => true,
+    tap: (app, at) => app.tapDough(at),
+    spots: ({ job }) => job.palette.flatMap((/** @type {any} */ dough, /** @type {number} */ i) =>
+      dough.taps.map((/** @type {any} */ at, /** @type {number} */ n) => ({ key: `${i}.${n}`, at }))),
+    move,
+    marks: ({ job, active, adding }) => samples(job.palette, adding ? -1 : active),
+    lines: ({ pieces }) => outlines(pieces ?? []),
+    plates: zoomPlates,
+  },
+};
+
+/** A tap on dough was dragged. @param {any} app @param {string} key @param {[number, number]} at */
+function move(app, key, at) {
+  const [i, n] = key.split(".").map(Number);
+  const taps = app.state().job.palette[i].taps.map((/** @type {any} */ p, /** @type {number} */ m) => (m === n ? at : p));
+  app.editDough(i, { taps });
+}
+
 /** @param {any} app */
-export function colours(app) {
+function tell(app) {
   const { job, active, adding } = app.state();
   const ready = job.palette.some((/** @type {any} */ one) => one.role === "conductive" && one.taps.length);
   const next = job.palette[active];
@@ -34,7 +62,7 @@ export function colours(app) {
 function row(app, dough, i, active) {
   const change = (/** @type {object} */ patch) => app.editDough(i, patch);
   const roles = ["conductive", "insulating", "table"].map((value) => ({ value, words: say(`role_${value}`) }));
-  const told = say("colours_taps", { n: dough.taps.length, role: dough.role });
+  const told = say(`colours_taps_${dough.role}`, { n: dough.taps.length });
   const name = el("input", {
     value: dough.name,
     maxlength: 40,
@@ -93,34 +121,4 @@ function sizeRow(app) {
   const words = told ? say("size_told", { mm: size.mm }) : base.scale?.mm_per_px ? say("size_pixel") : say("size_none");
   return el("div", { class: "size-row label" }, el("span", {}, words),
     plate(told ? say("size_change") : say("size_add"), () => app.go("size"), { kind: "quiet" }));
-}
-
-/** @param {any} app */
-export function size(app) {
-  const { job } = app.state();
-  const { points, mm } = job.size;
-  const setMm = (/** @type {number | null} */ value) => app.edit({ ...job, size: { points, mm: value } });
-  const field = el("input", {
-    type: "number", inputmode: "decimal", min: "1", step: "any", value: mm ?? "", id: "mm",
-    onchange: (/** @type {any} */ event) => setMm(Number(event.target.value) > 0 ? Number(event.target.value) : null),
-  });
-  const ready = points.length === 2 && mm;
-  return {
-    words: [
-      el("div", { class: "intro" },
-        el("h1", { class: "say" }, say("size_title")),
-        el("p", { class: "label soft" }, say("size_how", { n: points.length }))),
-      el("div", { class: "fields" },
-        el("label", { class: "label", for: "mm" }, say("size_mm")), field,
-        plate(say("size_card"), () => setMm(85.6), { "aria-pressed": String(mm === 85.6) })),
-    ],
-    foot: [
-      plate(say("size_skip"), () => {
-        app.edit({ ...job, size: { points: [], mm: null } });
-        app.go("colours");
-      }),
-      plate(say("size_done"), () => (ready ? app.go("colours") : app.speak(say("size_how", { n: points.length }))),
-        { kind: "main", "aria-disabled": String(!ready) }),
-    ],
-  };
 }

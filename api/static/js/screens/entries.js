@@ -3,8 +3,10 @@
 
 import { el, plate, svg, tabs } from "../dom.js";
 import { entryAt, lacking, newLed, nextTarget, targets, withEntry, withLed } from "../job.js";
+import { entries as entryMarks } from "../marks.js";
 import { arrowStep } from "../picture.js";
-import { say } from "../words.js";
+import { zoomPlates } from "../plates.js";
+import { knows, say } from "../words.js";
 
 const COLOURS = ["red", "orange", "yellow", "green", "blue", "white"];
 
@@ -14,8 +16,29 @@ export function asking(key) {
   return say(`entries_${leg ?? id}`, { id });
 }
 
+/** @type {import("./screen.js").Screen} */
+export const entries = {
+  tell,
+  step: 2,
+  back: "colours",
+  state: { target: "plus", led: null },
+  picture: {
+    taps: true,
+    room: 0.08,
+    tappable: ({ target }) => target !== null,
+    tap: placeEntry,
+    spots: ({ job }) => targets(job).flatMap((key) => {
+      const at = entryAt(job, key);
+      return at ? [{ key, at }] : [];
+    }),
+    move: (app, key, at) => app.edit(withEntry(app.state().job, key, at)),
+    marks: ({ job }, scale) => entryMarks(job, scale),
+    plates: zoomPlates,
+  },
+};
+
 /** @param {any} app */
-export function entries(app) {
+function tell(app) {
   const { job, target, led } = app.state();
   const lacks = lacking(job);
   const chosen = job.leds.find((/** @type {any} */ one) => one.id === led);
@@ -107,7 +130,7 @@ function card(app, one) {
   const select = el("select", {
     "aria-label": say("led_colour", { id: one.id }),
     onchange: (/** @type {any} */ event) => change({ colour: event.target.value }),
-  }, ...known.map((value) => el("option", { value, selected: value === one.colour }, say(`colour_${value}`))));
+  }, ...known.map((value) => el("option", { value, selected: value === one.colour }, knows(`colour_${value}`) ? say(`colour_${value}`) : value)));
   const states = ["bright", "dim", "off"].map((value) => ({ value, words: say(`seen_${value}`) }));
   const seen = tabs(states, one.seen, (value) => change({ seen: one.seen === value ? null : value }),
     { label: say("led_seen", { id: one.id }), tight: true });
@@ -122,7 +145,7 @@ function card(app, one) {
 }
 
 /** What happens when an entry is tapped: set it, and ask for the next. @param {any} app @param {[number, number]} at */
-export function placeEntry(app, at) {
+function placeEntry(app, at) {
   const { job, target } = app.state();
   if (!target) return;
   const next = withEntry(job, target, at);

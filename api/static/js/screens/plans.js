@@ -3,7 +3,7 @@
 
 import { el, plate, tabs } from "../dom.js";
 import { remedyUrl } from "../server.js";
-import { say } from "../words.js";
+import { knows, say } from "../words.js";
 
 const MOST_PLANS = 3;
 const MANY = new Set(["cut", "turn", "move"]);
@@ -41,8 +41,8 @@ export function nowThen(app) {
 export function afterWords(plan) {
   const actions = new Set(plan.steps.map((/** @type {any} */ step) => step.action));
   const [action] = actions;
-  if (plan.steps.length === 1) return say("plan_after", { action });
-  if (actions.size === 1 && MANY.has(action)) return say("plan_after_many", { action });
+  if (plan.steps.length === 1) return say(knows(`plan_after_${action}`) ? `plan_after_${action}` : "plan_after_other");
+  if (actions.size === 1 && MANY.has(action)) return say(`plan_after_many_${action}`);
   return say(plan.steps.length === 2 ? "plan_after_both" : "plan_after_all");
 }
 
@@ -50,8 +50,13 @@ export function afterWords(plan) {
 function foretold(plan) {
   const ids = (/** @type {string} */ state) => Object.keys(plan.then).filter((id) => plan.then[id] === state);
   const said = ["bright", "dim", "off"].filter((state) => ids(state).length);
-  return said.map((state) => say("plan_then", { ids: ids(state), state })).join(", ");
+  return said.map((state) => say(`plan_then_${state}`, { ids: ids(state) })).join(", ");
 }
+
+/** @param {number} seconds */
+const timeWords = (seconds) => (seconds < 90
+  ? say("plan_time_s", { n: Math.max(5, 5 * Math.round(seconds / 5)) })
+  : say("plan_time_min", { n: Math.round(seconds / 60) }));
 
 /** What to do, in words: as the finding says it where the plan does just that.
  * @param {any} plan @param {any} found */
@@ -91,7 +96,7 @@ export function otherPlans(app) {
     },
     el("b", {}, say("plan_rank", { rank: one.rank })),
     el("span", {}, shortWords(one)),
-    el("span", { class: "small" }, `${foretold(one)}. ${say("plan_time", { seconds: one.seconds })}`))));
+    el("span", { class: "small" }, `${foretold(one)}. ${timeWords(one.seconds)}`))));
   return el("section", {}, el("h2", {}, say("plans_title")), el("ol", { class: "plans" }, ...plates));
 }
 

@@ -4,8 +4,11 @@
 import { el, plate } from "../dom.js";
 import { say } from "../words.js";
 
+/** @type {import("./screen.js").Screen} */
+export const start = { tell, step: 0, back: "start" };
+
 /** @param {any} app */
-export function start(app) {
+function tell(app) {
   const kept = app.state().photo;
   const second = kept
     ? plate(say("start_go_on"), () => app.goOn())

@@ -3,7 +3,11 @@
 
 import { el, plate, svg, symbol } from "../dom.js";
 import { countTaps } from "../job.js";
+import { outlines } from "../marks.js";
 import { say } from "../words.js";
+
+/** @param {any} state */
+const outlined = ({ pieces }) => outlines(pieces ?? []);
 
 /** @param {string} picture @param {string} title @param {string} text @param {...any} rest */
 function slip(picture, title, text, ...rest) {
@@ -15,8 +19,11 @@ const KNOT = /** @type {Record<string, number>} */ ({
   photo: 1, dough: 1, colours: 1, shapes: 2, sums: 3, shorts: 3, remedies: 4,
 });
 
+/** @type {import("./screen.js").Screen} */
+export const waiting = { tell: waitingWords, step: 3, back: "entries", picture: { lines: outlined } };
+
 /** @param {any} app */
-export function waiting(app) {
+function waitingWords(app) {
   const { wait } = app.state();
   if (wait.what !== "case") return { words: [slip("loading", say(`wait_${wait.what}`), "")], foot: [] };
   const n = KNOT[wait.stage] ?? 1;
@@ -41,16 +48,22 @@ function progress(n) {
     svg("path", { d: "M7 7h182", stroke: "var(--edge)", "stroke-width": 2 }), ...knots);
 }
 
+/** @type {import("./screen.js").Screen} */
+export const trouble = { tell: troubleWords, step: 0, back: "start", picture: { lines: outlined } };
+
 /** @param {any} app */
-export function trouble(app) {
+function troubleWords(app) {
   const { trouble: it } = app.state();
   const again = plate(it.plate, it.act, { kind: "main" });
   const back = it.back && plate(say("back"), () => app.go(it.back));
   return { words: [slip("error", it.title, it.text)], foot: [back, again] };
 }
 
+/** @type {import("./screen.js").Screen} */
+export const offline = { tell: offlineWords, step: 0, back: "start", picture: { lines: outlined } };
+
 /** @param {any} app */
-export function offline(app) {
+function offlineWords(app) {
   const { job } = app.state();
   return {
     words: [slip("offline", say("offline_title"), say("offline_kept", { n: countTaps(job) }))],

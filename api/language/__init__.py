@@ -1,0 +1,1 @@
+"""What the page and the reports say, and in which language."""
