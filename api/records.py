@@ -1,4 +1,4 @@
-"""Photos and cases, kept in one SQLite file until somebody deletes them."""
+"""Photos, drafts and cases, kept in one SQLite file until somebody deletes them."""
 
 import json
 import secrets
@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import ForeignKey, create_engine, delete, event, select, update
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
 
+from api.draft_schemas import DraftJob
 from api.schemas import Case, Report
 
 
@@ -27,6 +29,15 @@ class _PhotoRow(_Base):
     created: Mapped[datetime]
 
 
+class _UploadRow(_Base):
+    """Which photo came with which token: sent again after a lost answer, it is kept once."""
+
+    __tablename__ = "uploads"
+
+    token: Mapped[str] = mapped_column(primary_key=True)
+    photo_id: Mapped[str] = mapped_column(ForeignKey("photos.id", ondelete="CASCADE"), index=True)
+
+
 class _CaseRow(_Base):
     __tablename__ = "cases"
 
@@ -35,6 +46,17 @@ class _CaseRow(_Base):
     case: Mapped[str]
     report: Mapped[str]
     created: Mapped[datetime]
+
+
+class _DraftRow(_Base):
+    __tablename__ = "drafts"
+
+    id: Mapped[str] = mapped_column(primary_key=True)
+    photo_id: Mapped[str] = mapped_column(ForeignKey("photos.id", ondelete="CASCADE"), index=True)
+    job: Mapped[str]
+    revision: Mapped[int]
+    inspection_id: Mapped[str | None] = mapped_column(ForeignKey("cases.id", ondelete="SET NULL"), index=True)
+    updated: Mapped[datetime]
 
 
 @dataclass(frozen=True)
@@ -57,8 +79,19 @@ class KeptInspection:
     report: Report
 
 
+@dataclass(frozen=True)
+class KeptDraft:
+    """What was told so far of a photo; `job` is JSON, `revision` counts its changes from 1."""
+
+    id: str
+    photo_id: str
+    job: str
+    revision: int
+    inspection_id: str | None
+
+
 class Records:
-    """The photos and cases of one data folder.
+    """The photos, drafts and cases of one data folder.
 
     Ids are random, 16 bytes, so that nobody finds another maker's photo by counting.
     """
@@ -73,12 +106,36 @@ class Records:
         """Let go of the file."""
         self._engine.dispose()
 
-    def add_photo(self, jpeg: bytes, width: int, height: int) -> KeptPhoto:
-        """Keep a photo."""
+    def add_photo(self, jpeg: bytes, width: int, height: int, token: str | None = None) -> KeptPhoto:
+        """Keep a photo; with a token that is known already, the photo that came with it stays the one."""
         kept = KeptPhoto(secrets.token_urlsafe(16), jpeg, width, height)
-        with Session(self._engine) as session, session.begin():
-            session.add(_PhotoRow(id=kept.id, jpeg=jpeg, width=width, height=height, created=_now()))
+        row = _PhotoRow(id=kept.id, jpeg=jpeg, width=width, height=height, created=_now())
+        try:
+            with Session(self._engine) as session, session.begin():
+                session.add(row)
+                session.flush()
+                if token is not None:
+                    session.add(_UploadRow(token=token, photo_id=kept.id))
+        except IntegrityError:
+            # The same photo was on its way twice, and the other one was quicker.
+            earlier = self.photo_sent(token) if token is not None else None
+            if earlier is None:
+                raise
+            return earlier
         return kept
+
+    def photo_size(self, photo_id: str) -> tuple[int, int] | None:
+        """Width and height [px] without reading the photo; None if it is not there."""
+        with Session(self._engine) as session:
+            wanted = select(_PhotoRow.width, _PhotoRow.height).where(_PhotoRow.id == photo_id)
+            row = session.execute(wanted).first()
+            return None if row is None else (row.width, row.height)
+
+    def photo_sent(self, token: str) -> KeptPhoto | None:
+        """The photo that came with this token, or None."""
+        with Session(self._engine) as session:
+            row = session.get(_UploadRow, token)
+        return None if row is None else self.photo(row.photo_id)
 
     def photo(self, photo_id: str) -> KeptPhoto | None:
         """The photo, or None if it was never there or is deleted."""
@@ -87,7 +144,7 @@ class Records:
             return None if row is None else KeptPhoto(row.id, row.jpeg, row.width, row.height)
 
     def delete_photo(self, photo_id: str) -> bool:
-        """Delete the photo and every case of it; False if there was none."""
+        """Delete the photo with every draft and case of it; False if there was none."""
         with Session(self._engine) as session, session.begin():
             gone = session.scalars(delete(_PhotoRow).where(_PhotoRow.id == photo_id).returning(_PhotoRow.id))
             return gone.first() is not None
@@ -133,6 +190,56 @@ class Records:
         with Session(self._engine) as session, session.begin():
             gone = session.scalars(delete(_CaseRow).where(_CaseRow.id == case_id).returning(_CaseRow.id))
             return gone.first() is not None
+
+    def add_draft(self, photo_id: str, job: DraftJob, inspection_id: str | None) -> KeptDraft:
+        """Keep the first of what is told of a photo."""
+        kept = KeptDraft(secrets.token_urlsafe(16), photo_id, job_text(job), 1, inspection_id)
+        row = _DraftRow(
+            id=kept.id,
+            photo_id=photo_id,
+            job=kept.job,
+            revision=kept.revision,
+            inspection_id=inspection_id,
+            updated=_now(),
+        )
+        with Session(self._engine) as session, session.begin():
+            session.add(row)
+        return kept
+
+    def draft(self, draft_id: str) -> KeptDraft | None:
+        """The draft, or None if it was never there or its photo is deleted."""
+        with Session(self._engine) as session:
+            row = session.get(_DraftRow, draft_id)
+            return None if row is None else _draft(row)
+
+    def draft_revision(self, draft_id: str) -> int | None:
+        """How often the draft was changed, without reading all of it; None if there is none."""
+        with Session(self._engine) as session:
+            return session.scalars(select(_DraftRow.revision).where(_DraftRow.id == draft_id)).first()
+
+    def replace_draft(
+        self, draft_id: str, after: int, job: DraftJob, inspection_id: str | None
+    ) -> KeptDraft | None:
+        """The draft with another job; None if it is not at revision `after` any more."""
+        same = (_DraftRow.id == draft_id) & (_DraftRow.revision == after)
+        new = {
+            "job": job_text(job),
+            "revision": after + 1,
+            "inspection_id": inspection_id,
+            "updated": _now(),
+        }
+        with Session(self._engine) as session, session.begin():
+            row = session.scalars(update(_DraftRow).where(same).values(new).returning(_DraftRow)).first()
+            return None if row is None else _draft(row)
+
+
+def job_text(job: DraftJob) -> str:
+    """The job as it is kept: only what was told."""
+    return job.model_dump_json(by_alias=True, exclude_unset=True)
+
+
+def _draft(row: _DraftRow) -> KeptDraft:
+    return KeptDraft(row.id, row.photo_id, row.job, row.revision, row.inspection_id)
 
 
 def _text(case: Case) -> str:

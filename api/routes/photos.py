@@ -4,10 +4,11 @@ from typing import Annotated
 
 import cv2
 import numpy as np
-from fastapi import APIRouter, File, Response, UploadFile
+from fastapi import APIRouter, File, Query, Response, UploadFile
 from pydantic import BaseModel
 
 from api.errors import InputError
+from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, photo_or_404
 from vision.model import Photo
 from vision.photo import SHRINKS, check_large_enough, encode_jpeg, open_photo, photo_size
@@ -23,22 +24,35 @@ class PhotoAnswer(BaseModel):
     height: int
 
 
-def keep_photo(has: Parts, data: bytes) -> PhotoAnswer:
+UploadToken = Annotated[str | None, Query(max_length=40, min_length=16, pattern=r"^[A-Za-z0-9_-]+$")]
+"""Chosen at random by the page, one for each photo."""
+
+
+def keep_photo(has: Parts, data: bytes, token: str | None = None) -> PhotoAnswer:
     """Turn upright, bound the size, drop the metadata, keep."""
     size, most_px = photo_size(data), has.settings.max_photo_side_px
     check_large_enough(*size)
     shrink = next((s for s in SHRINKS if max(size) >= s * most_px), 1)
     photo = _bounded(open_photo(data, shrink), most_px)
-    kept = has.records.add_photo(encode_jpeg(photo), photo.width, photo.height)
+    return _told(has.records.add_photo(encode_jpeg(photo), photo.width, photo.height, token))
+
+
+def _told(kept: KeptPhoto) -> PhotoAnswer:
     return PhotoAnswer(id=kept.id, width=kept.width, height=kept.height)
 
 
 @router.post("/photos", status_code=201)
-def add_photo(has: Needs, photo: Annotated[UploadFile | None, File()] = None) -> PhotoAnswer:
-    """Keep a photo (JPEG, PNG, WebP or HEIC). It is stored upright and without metadata."""
+def add_photo(
+    has: Needs, photo: Annotated[UploadFile | None, File()] = None, token: UploadToken = None
+) -> PhotoAnswer:
+    """Keep a photo (JPEG, PNG, WebP or HEIC). It is stored upright and without metadata.
+
+    Sent again with the same token after a lost answer, it is kept once.
+    """
     if photo is None:
         raise InputError("The form has no photo. Send the picture as the field photo.")
-    return keep_photo(has, photo.file.read())
+    sent = has.records.photo_sent(token) if token is not None else None
+    return _told(sent) if sent is not None else keep_photo(has, photo.file.read(), token)
 
 
 @router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
@@ -51,7 +65,7 @@ def get_photo(has: Needs, photo_id: str) -> Response:
 
 @router.delete("/photos/{photo_id}", status_code=204)
 def delete_photo(has: Needs, photo_id: str) -> None:
-    """Delete the photo and all inspections of it."""
+    """Delete the photo with all drafts and inspections of it."""
     photo_or_404(has, photo_id)
     has.records.delete_photo(photo_id)
 
