@@ -2,7 +2,8 @@
 
 CircuitError
 |-- SculptureError  the description of the sculpture contradicts itself
-`-- SolveError      the operating point was not found
+|-- SolveError      the operating point was not found
+`-- ChangeError     a change that cannot be made to this sculpture
 """
 
 
@@ -16,3 +17,7 @@ class SculptureError(CircuitError):
 
 class SolveError(CircuitError):
     """The operating point was not found; says after how many steps and with what residual."""
+
+
+class ChangeError(CircuitError):
+    """A change that cannot be made to this sculpture."""

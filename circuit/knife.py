@@ -1,7 +1,8 @@
-"""Cuts as a hand makes them: straight, a knife's width, right down to the table."""
+"""Cuts as a hand makes them: straight or along a line, a knife's width, right down to the table."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from scipy import ndimage
@@ -15,7 +16,7 @@ BEYOND_MM = 1.5
 """A cut goes a little further than its ends (estimated)."""
 
 
-def cut_along(sculpture: Sculpture, lines: Iterable[tuple[Point, Point]]) -> Sculpture:
+def cut_along(sculpture: Sculpture, lines: Iterable[Sequence[Point]]) -> Sculpture:
     """The sculpture with its conductive dough cut along these lines; what hangs on goes on as it did."""
     grid, gone = sculpture.grid.copy(), np.zeros(sculpture.grid.shape, bool)
     for line in lines:
@@ -47,16 +48,35 @@ def cut_along(sculpture: Sculpture, lines: Iterable[tuple[Point, Point]]) -> Scu
     return replace(sculpture, grid=grid, dough_of=dough_of, joints=(*kept, *fresh_joints), entries=entries)
 
 
-def _under(sculpture: Sculpture, line: tuple[Point, Point]) -> np.ndarray:
+def _under(sculpture: Sculpture, line: Sequence[Point]) -> np.ndarray:
     """(R, C) cells under the knife."""
-    (x0, y0), (x1, y1) = line
-    long = max(float(np.hypot(x1 - x0, y1 - y0)), 1e-6)
-    way = ((x1 - x0) / long, (y1 - y0) / long)
-    rows, cols = np.indices(sculpture.grid.shape)
-    x, y = (cols + 0.5) * sculpture.cell_mm - x0, (rows + 0.5) * sculpture.cell_mm - y0
-    along, aside = x * way[0] + y * way[1], np.abs(y * way[0] - x * way[1])
-    inside = (along >= -BEYOND_MM) & (along <= long + BEYOND_MM)
-    return np.asarray(inside & (aside <= max(KNIFE_MM, sculpture.cell_mm) / 2))
+    h = sculpture.cell_mm
+    half = max(KNIFE_MM, h) / 2
+    under = np.zeros(sculpture.grid.shape, bool)
+    for start, end in pairwise(_longer(line)):
+        # Only cells near this stretch are asked: a line drawn by a finger has many short ones.
+        first = np.maximum(np.floor((np.minimum(start, end) - half) / h), 0).astype(int)
+        past = np.minimum(np.ceil((np.maximum(start, end) + half) / h), under.shape[::-1]).astype(int)
+        x = (np.arange(first[0], past[0])[None, :] + 0.5) * h - start[0]
+        y = (np.arange(first[1], past[1])[:, None] + 0.5) * h - start[1]
+        way = np.subtract(end, start)
+        share = np.clip((x * way[0] + y * way[1]) / max(float(way @ way), 1e-12), 0.0, 1.0)
+        near = np.hypot(x - share * way[0], y - share * way[1]) <= half
+        under[first[1] : past[1], first[0] : past[0]] |= near
+    return under
+
+
+def _longer(line: Sequence[Point]) -> list[Point]:
+    """The line with both its ends a little further out; the tip of the knife is round."""
+    more = BEYOND_MM - KNIFE_MM / 2
+    return [_further(line[1], line[0], more), *line[1:-1], _further(line[-2], line[-1], more)]
+
+
+def _further(start: Point, end: Point, more_mm: float) -> Point:
+    """The end of a stretch, moved on along it."""
+    x, y = end[0] - start[0], end[1] - start[1]
+    share = more_mm / max(float(np.hypot(x, y)), 1e-6)
+    return end[0] + x * share, end[1] + y * share
 
 
 def _piece(grid: np.ndarray, cell_mm: float, at: Point) -> int | None:

@@ -66,6 +66,7 @@ AGES_13 = Sentences(
         "near-touch": ("Two lumps nearly touch.",),
         "thin-wall": ("The wall is thin here and may leak.",),
         "leads-touching": ("The two leads may touch.",),
+        "leads-in-one-lump": ("Lump {lump} joins both leads.", "One lump joins both leads."),
         "led-without-dough": (
             "Nothing limits the current in {part}.",
             "Nothing limits the current in an LED.",
@@ -103,6 +104,7 @@ AGES_13 = Sentences(
         "near-touch": "Push the sculpture a little. Could two lumps become one?",
         "thin-wall": "Run a finger along each wall. Is it equally thick all the way?",
         "leads-touching": "Follow both leads to their ends. What lies between their metal?",
+        "leads-in-one-lump": PATH,
         "led-without-dough": "Trace the current from + to each LED. What limits it on the way?",
         "leads-swapped": "Trace every anode through the dough. Which lead do they all reach?",
         "seen-differs": "Lift the dough a little. What does a photo from above not show?",
@@ -222,6 +224,7 @@ AGES_13 = Sentences(
             "Set {row} side by side, each from the + lump to the - lump.",
             "Set the LEDs side by side, each from the + lump to the - lump.",
         ),
+        "leads-in-one-lump": ("Unplug the pack and move one lead into another lump, or cut between them.",),
         "led-without-dough": (
             "Unplug the pack and put dough between {part} and both leads.",
             "Unplug the pack and put dough between the LED and both leads.",
@@ -286,6 +289,10 @@ AGES_13 = Sentences(
         ),
         "leads-touching": (
             "Metal on metal has next to no resistance: {emf_V} then drives amperes, and heat.",
+        ),
+        "leads-in-one-lump": (
+            "The pack gives {pack_A} at {emf_V}, past every LED.",
+            "The pack gives {pack_A}, past every LED.",
         ),
         "led-without-dough": (
             "{led_A} then flows through it, and {safe_A} is safe.",

@@ -21,7 +21,7 @@ CODES = (
     *("short-wire", "led-backwards", "legs-in-one-lump", "leg-out", "leg-in-insulator", "gap-in-lump"),
     *("too-many-in-a-row", "near-touch", "thin-wall", "leads-touching", "led-without-dough"),
     *("colours-too-alike", "leads-swapped", "seen-differs", "switch-open", "part-backwards"),
-    *("part-starved", "long-way", "in-a-row", "weak-neck", "led-overloaded"),
+    *("part-starved", "long-way", "in-a-row", "weak-neck", "led-overloaded", "leads-in-one-lump"),
 )
 ACTIONS = (
     *("turn", "swap-leads", "cut", "move", "join", "press-in", "thicken-wall", "look-underneath"),
@@ -67,6 +67,7 @@ PARTS: Mapping[str, tuple[str, ...]] = {
     "part-starved": ("M1",),
     "leads-swapped": ("pack",),
     "leads-touching": ("pack",),
+    "leads-in-one-lump": ("pack",),
     "near-touch": (),
     "gap-in-lump": (),
     "colours-too-alike": (),
