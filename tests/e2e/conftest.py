@@ -5,12 +5,13 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, sync_playwright
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from api.app import create_app
 from api.settings import Settings
@@ -57,3 +58,49 @@ def browser() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=chromium, args=ARGS)
         yield browser
         browser.close()
+
+
+CUT_OFF = """() => [...document.querySelectorAll("#words *, #foot *, #bar *, dialog[open] *")]
+  .filter((one) => one.clientWidth && !one.closest(".hidden-words") && (one.scrollWidth > one.clientWidth + 1
+    || one.getBoundingClientRect().right > innerWidth + 1 || one.getBoundingClientRect().left < -1))
+  .map((one) => one.outerHTML)"""
+SMALL = """() => [...document.querySelectorAll("button, select, input, a.plate, summary")]
+  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
+  .map((one) => one.outerHTML)"""
+
+
+@pytest.fixture(scope="session")
+def check_layout() -> Callable[[Page], None]:
+    """Nothing to scroll sideways, nothing cut off, nothing too small for a thumb."""
+
+    def check(page: Page) -> None:
+        assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+        assert page.evaluate(CUT_OFF) == []
+        assert page.evaluate(SMALL) == []
+
+    return check
+
+
+@pytest.fixture(scope="session")
+def check_access() -> Callable[[Page], None]:
+    """What axe-core (Deque, MPL 2.0) finds against WCAG 2.2 A and AA and its best practices: nothing at all."""
+    axe = Axe()
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+    def check(page: Page) -> None:
+        found = axe.run(page, options={"runOnly": rules, "resultTypes": ["violations"]})
+        assert found.violations_count == 0, found.generate_report()
+
+    return check
+
+
+@pytest.fixture(scope="session")
+def keep_picture() -> Callable[[Page, str], None]:
+    """Keeps a screenshot under `out/screens`, for people to look at."""
+    folder = Path(__file__).parents[2] / "out" / "screens"
+    folder.mkdir(parents=True, exist_ok=True)
+
+    def keep(page: Page, name: str) -> None:
+        page.screenshot(path=folder / f"{name}.png")
+
+    return keep

@@ -1,4 +1,4 @@
-"""The whole job on the page: with a mouse, with a thumb on a phone, with keys, and without a network."""
+"""Single things on the page: marks, plans, keys, what is no photo, and no network."""
 
 import io
 import json
@@ -64,91 +64,8 @@ def touch(page: Page, at: list[float]) -> None:
     page.touchscreen.tap(*spot(page, at))
 
 
-def click(page: Page, at: list[float]) -> None:
-    page.mouse.click(*spot(page, at))
-
-
 def plate(page: Page, name: str) -> Any:
     return page.get_by_role("button", name=name, exact=True)
-
-
-def tell_all(page: Page, press: Any) -> None:
-    """From an opened photo to the answer, tapping what the case tells."""
-    page.wait_for_selector("body.on-colours")
-    check_layout(page)
-    for i, dough in enumerate(CASE["palette"]):
-        if i:
-            plate(page, "Add dough").click()
-        for n, tap in enumerate(dough["taps"]):
-            press(page, tap)
-            page.wait_for_function(
-                "([i, n]) => document.querySelectorAll('#picture .disc').length === n",
-                arg=[i, sum(len(d["taps"]) for d in CASE["palette"][:i]) + n + 1],
-            )
-        page.locator(".dough").nth(i).get_by_role("button", name=dough["role"], exact=True).click()
-    page.wait_for_selector("#picture .core", state="attached", timeout=PATIENCE_MS)
-    plate(page, "Tell the size").click()
-    for end in CASE["scale"]["points"]:
-        press(page, end)
-    page.get_by_label("Millimetres between them").fill(str(CASE["scale"]["mm"]))
-    plate(page, "Done").click()
-    page.wait_for_selector("body.on-colours")
-    plate(page, "Entries").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Tap the red lead.")
-    check_layout(page)
-    press(page, CASE["pack"]["plus"])
-    expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
-    press(page, CASE["pack"]["minus"])
-    for i, led in enumerate(CASE["leds"]):
-        if i:
-            plate(page, "Add LED").click()
-        expect(page.get_by_role("heading", level=1)).to_have_text(f"Tap the long leg of L{i + 1}.")
-        press(page, led["long_leg"])
-        press(page, led["short_leg"])
-        page.get_by_label(f"L{i + 1} is").select_option(led["colour"])
-        if led.get("seen"):
-            plate(page, led["seen"]).click()
-        check_layout(page)
-    plate(page, "Find the fault").click()
-    page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
-    page.wait_for_timeout(300)
-    check_layout(page)
-
-
-def check_answer(page: Page) -> None:
-    """The order of the answer: alarm if any, place, why, what to do, what will light, one main plate."""
-    page.wait_for_selector("#picture .found .mark", state="attached")
-    title = page.get_by_role("heading", level=1)
-    assert len(title.inner_text()) < 46
-    lights = page.locator(".lights li")
-    assert lights.count() == len(CASE["leds"])
-    assert page.locator(".plate.main").count() == 1
-    tops = [
-        page.locator(where).first.bounding_box()["y"]  # type: ignore[index]
-        for where in ("#picture", "#words .say", "#words .do", ".lights", ".plate.main")
-    ]
-    laptop = page.viewport_size["width"] > 899  # type: ignore[index]
-    assert tops[laptop:] == sorted(tops[laptop:])
-
-
-def test_whole_job_by_mouse(browser: Browser, address: str) -> None:
-    with page_of(browser, address, **LAPTOP) as page:
-        check_layout(page)
-        page.locator("#chooser").set_input_files(PHOTO)
-        tell_all(page, click)
-        check_answer(page)
-        sentences = set()
-        for level in ("Ask", "Look", "Do"):
-            plate(page, level).click()
-            sentences.add(page.locator("#words .answer .say").inner_text())
-        assert len(sentences) == 3
-        plate(page, "Lumps").click()
-        page.wait_for_selector("#picture .found .lump, #picture .found pattern", state="attached")
-        plate(page, "Numbers").click()
-        expect(page.locator("#numbers")).to_contain_text("mA")
-        kept = page.get_by_role("link", name="Keep picture").get_attribute("href")
-        picture = page.request.get(f"{address}/{kept}")
-        assert Image.open(io.BytesIO(picture.body())).format == "PNG"
 
 
 def test_the_same_sculpture_again_keeps_its_marks(browser: Browser, address: str) -> None:
@@ -181,14 +98,6 @@ def test_a_deleted_photo_is_gone(browser: Browser, address: str) -> None:
         page.wait_for_selector("body.on-start")
         assert page.request.get(f"{address}/{where}").status == 404
         expect(plate(page, "Try a sample")).to_be_visible()
-
-
-def test_whole_job_by_thumb(browser: Browser, address: str) -> None:
-    with page_of(browser, address, **PHONE) as page:
-        check_layout(page)
-        page.locator("#camera").set_input_files(PHOTO)
-        tell_all(page, touch)
-        check_answer(page)
 
 
 def test_a_good_sample_says_so(browser: Browser, address: str) -> None:
