@@ -4,7 +4,7 @@
 import { el, plate, symbol } from "./dom.js";
 import { suggestName } from "./dough-names.js";
 import { colourAt, createFlow } from "./flow.js";
-import { emptyJob, nextTarget, paletteOf, toCase } from "./job.js";
+import { correctionsOf, emptyJob, nextTarget, paletteOf, toCase, wholeJob } from "./job.js";
 import * as keep from "./keep.js";
 import { openMore, openSamples } from "./sheets.js";
 import { createDialogue } from "./dialogue.js";
@@ -262,7 +262,7 @@ function announce(state) {
 
 /** @param {any} state @param {any} before */
 function changed(state, before) {
-  const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(one.job), one.job.size]);
+  const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(one.job), one.job.size, correctionsOf(one.job)]);
   if (state.screen !== "start" && seen(state) !== seen(before)) flow.previewSoon();
   const { photo, job } = state;
   if (photo) keep.keep({ photo: { ...photo, url: photo.id ? photo.url : null }, job });
@@ -300,7 +300,7 @@ keep.kept().then((old) => {
   const { photo, job } = old;
   const url = photo.url ?? (photo.file ? URL.createObjectURL(photo.file) : null);
   if (!url) return;
-  store.set({ photo: { ...photo, url }, job });
+  store.set({ photo: { ...photo, url }, job: wholeJob(job) });
   flow.retry();
   restoring = restoreDialogue();
 });

@@ -1,7 +1,7 @@
 // @ts-check
 /** What talks to the server: sending the photo, previews, inspections, and trying again without a network. */
 
-import { emptyJob, fromCase, paletteOf, scaled, scaleOf, toCase } from "./job.js";
+import { correctionsOf, emptyJob, fromCase, paletteOf, scaled, scaleOf, toCase } from "./job.js";
 import { isMain } from "./screens/check.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
@@ -125,7 +125,7 @@ export function createFlow(app) {
     running = mine;
     app.set({ previewing: true });
     try {
-      const report = await server.preview({ photo: photo.id, palette, scale: scaleOf(job) }, mine.signal);
+      const report = await server.preview({ photo: photo.id, palette, scale: scaleOf(job), ...correctionsOf(job) }, mine.signal);
       if (running === mine) app.set({ pieces: report.pieces, previewNote: null, previewing: false });
     } catch (error) {
       if (mine.signal.aborted) return;
