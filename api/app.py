@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from api.errors import USER_ERRORS, sentence
 from api.guard import Guard, error_response
 from api.records import Records
-from api.routes import checks, drafts, inspections, page, photos, samples
+from api.routes import checks, drafts, inspections, page, photos, samples, what_if
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
@@ -47,7 +47,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         stages=Stages(),
         turn=BoundedSemaphore(settings.inspections_at_once),
     )
-    for routes in (page, photos, drafts, inspections, checks, samples):
+    for routes in (page, photos, drafts, inspections, checks, what_if, samples):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
@@ -69,6 +69,7 @@ def _engines() -> Tools:
     return Tools(
         inspect=recent.inspect,
         answer=recent.answer,
+        what_if=recent.what_if,
         overlay=overlay_svg,
         picture=marked_up_png,
         seeing=look_again,

@@ -1,17 +1,25 @@
-"""The sculptures that were looked at last, so that an answer to a check need not see the photo again."""
+"""The sculptures that were looked at last, so that checks and what-ifs need not see the photo again."""
 
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from threading import Lock
 
+from api.errors import InputError
 from api.pipeline import Result, answer_checks, inspect_case
 from api.schemas import Case, Report
+from api.trying import tried
+from api.what_if_schemas import ChangeEntry, WhatIfOut
 from circuit.model import Sculpture
+from circuit.readings import read
+from circuit.what_if import Trials
 from vision.model import TableView
 
 MOST = 20
 """About 2 to 6 MB each, nearly all of it the grid."""
+MOST_TRIALS = 4
+"""What-ifs of so many sculptures are remembered at once."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +33,7 @@ class RecentSculptures:
     """Inspects cases and remembers the last 20 sculptures, by their case without its checks."""
 
     _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
+    _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
 
     def inspect(
@@ -49,6 +58,37 @@ class RecentSculptures:
         if seen is None:
             return self.inspect(case, photo(), on_stage=lambda _: None, below=below).report
         return answer_checks(case, report, seen.sculpture, seen.view)
+
+    def what_if(
+        self,
+        case: Case,
+        report: Report,
+        changes: Sequence[ChangeEntry],
+        photo: Callable[[], bytes],
+        turn: AbstractContextManager[object],
+        below: bytes | None = None,
+    ) -> WhatIfOut:
+        """What comes of these changes; the photo is seen again, when it is our turn, only if need be."""
+        seen = self._recall(case)
+        if seen is None:
+            with turn:
+                result = self.inspect(case, photo(), on_stage=lambda _: None, below=below)
+            if result.sculpture is None:
+                raise InputError("The case has no pack: tap where the red and the black lead go in.")
+            seen = _Seen(result.sculpture, result.scene.view)
+        return tried(case, report.photo, self._trials_of(case, seen), seen.view, changes)
+
+    def _trials_of(self, case: Case, seen: _Seen) -> Trials:
+        """The what-ifs of this sculpture, read as the report reads it."""
+        with self._lock:
+            trials = self._trials.get(_key(case))
+        trials = trials or Trials(read(seen.sculpture).sculpture)
+        with self._lock:
+            self._trials[_key(case)] = trials
+            self._trials.move_to_end(_key(case))
+            while len(self._trials) > MOST_TRIALS:
+                self._trials.popitem(last=False)
+        return trials
 
     def _remember(self, case: Case, seen: _Seen) -> None:
         with self._lock:

@@ -81,7 +81,7 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
         labels=LABELS_NAME,
         warnings=list(warnings),
     )
-    alike = [_finding(f, scene.view, case.age) for f in alike_findings(case, scene)]
+    alike = [finding_out(f, scene.view, case.age) for f in alike_findings(case, scene)]
     cautions = list(words.cautions(case.pack.kind if case.pack else None))
     walls = [_wall(wall) for wall in scene.walls]
     return Report(
@@ -166,18 +166,18 @@ def with_findings(
             "contacts": contacts,
             "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
             "otherwise": [
-                OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=_leds(o.leds))
+                OtherwiseOut(contact=o.joint, entries=dict(o.entries), leds=leds_out(o.leds))
                 for o in found.otherwise
             ],
             "entries": dict(found.entries),
             "entries_V": {name: _rounded(volts) for name, volts in found.entry_V.items()},
-            "leds": _leds(found.leds),
-            "parts": [_part(part, kinds[part.id]) for part in found.parts],
-            "pack": _pack(found),
+            "leds": leds_out(found.leds),
+            "parts": [part_out(part, kinds[part.id]) for part in found.parts],
+            "pack": pack_out(found.pack_A, found.terminal_V, found.hours),
             "traces": [_trace(trace, view) for trace in found.traces],
             "arrangements": [_arrangement(one) for one in found.arrangements],
-            "findings": [*(_finding(f, view, age) for f in found.findings), *report.findings],
-            "notes": [_finding(f, view, age) for f in found.notes],
+            "findings": [*(finding_out(f, view, age) for f in found.findings), *report.findings],
+            "notes": [finding_out(f, view, age) for f in found.notes],
             "remedies": [_remedy(i, r, view, age) for i, r in enumerate(found.remedies, start=1)],
         }
     )
@@ -197,7 +197,8 @@ def with_flow(report: Report, lines: Sequence[FlowLine], view: TableView) -> Rep
     return report.model_copy(update={"flow": flow})
 
 
-def _finding(finding: Finding, view: TableView, age: Age) -> FindingOut:
+def finding_out(finding: Finding, view: TableView, age: Age) -> FindingOut:
+    """A finding with its words for all ages."""
     said = words.finding_words(finding, age)
     others = {other: words.finding_words(finding, other) for other in words.AGES if other != age}
     return FindingOut(
@@ -254,7 +255,8 @@ def _line(
     return None if ends is None else (_px(view, ends[0]), _px(view, ends[1]))
 
 
-def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
+def leds_out(results: tuple[LedResult, ...]) -> list[LedOut]:
+    """Currents and looks of LEDs."""
     return [
         LedOut(
             id=r.id,
@@ -268,17 +270,17 @@ def _leds(results: tuple[LedResult, ...]) -> list[LedOut]:
     ]
 
 
-def _pack(found: Inspection) -> PackOut:
+def pack_out(current_A: float, terminal_V: float, hours: float | None) -> PackOut:
     """Hours to one decimal, whole ones from ten on: the capacity of a cell is known no better."""
-    hours = found.hours
     return PackOut(
-        current_mA=_mA(found.pack_A),
-        terminal_V=_rounded(found.terminal_V),
+        current_mA=_mA(current_A),
+        terminal_V=_rounded(terminal_V),
         hours_until_flat=None if hours is None else round(hours, 1 if hours < 10 else None),
     )
 
 
-def _part(result: PartResult, kind: PartKind) -> PartOut:
+def part_out(result: PartResult, kind: PartKind) -> PartOut:
+    """What another part does."""
     return PartOut(
         id=result.id,
         kind=kind,

@@ -13,6 +13,7 @@ from api.errors import InputError
 from api.records import KeptInspection, KeptPhoto, Records
 from api.schemas import Case, Report
 from api.settings import Settings
+from api.what_if_schemas import WhatIfOut
 
 OnStage = Callable[[str], None]
 
@@ -30,6 +31,13 @@ def _again(*told: Any, **wishes: Any) -> "FoundAgain":
     from api.again import inspect_again
 
     return inspect_again(*told, **wishes)
+
+
+def _what_if(*told: Any, **wishes: Any) -> WhatIfOut:
+    """The what-ifs of sculptures that nobody remembers."""
+    from api.recent import RecentSculptures
+
+    return RecentSculptures().what_if(*told, **wishes)
 
 
 class FoundAgain(Found, Protocol):
@@ -58,6 +66,8 @@ class Tools:
     """`api.recent.RecentSculptures.answer`: a case with its checks, its report so far, and its photo."""
     again: Callable[..., FoundAgain] = _again
     """`api.again.inspect_again`: a case, its photo and the new one as bytes, the new one's `name`."""
+    what_if: Callable[..., WhatIfOut] = _what_if
+    """`api.recent.RecentSculptures.what_if`: a case, its report, changes, its photo, whose turn it is."""
 
 
 @dataclass
