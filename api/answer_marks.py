@@ -1,6 +1,7 @@
 """The marks of the answer: the walk of a short, cuts, and what the first remedy moves or joins."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -20,7 +21,12 @@ def walk(sheet: Sheet, taken: Taken) -> str:
     """Footsteps from + to -, left and right of the path."""
     if sheet.finding is None or len(sheet.finding.path) < 2:
         return ""
-    line = np.array(sheet.finding.path)
+    return footsteps(sheet, taken, sheet.finding.path, "footstep")
+
+
+def footsteps(sheet: Sheet, taken: Taken, path: Sequence[Point], symbol: str) -> str:
+    """A walk along a path of two places or more, its feet drawn as `symbol`."""
+    line = np.array(path)
     far = np.concatenate([[0.0], np.hypot(*np.diff(line, axis=0).T).cumsum()])
     ends = min(16 * sheet.scale, far[-1] / 4)
     count = int(np.clip((far[-1] - 2 * ends) / (STEP_UNITS * sheet.scale), 2, STEPS_MOST)) + 1
@@ -37,7 +43,7 @@ def walk(sheet: Sheet, taken: Taken) -> str:
         if any(off_line(at, a, b) < CUT_CLEAR_UNITS * sheet.scale for (a, b), _ in sheet.cuts):
             continue  # the cut lies over the walk
         taken.add([around(at, 12 * sheet.scale, 12 * sheet.scale)])
-        drawn.append(mark(at, use("footstep"), sheet.scale, f"step n{i}", math.degrees(math.atan2(dy, dx))))
+        drawn.append(mark(at, use(symbol), sheet.scale, f"step n{i}", math.degrees(math.atan2(dy, dx))))
     return el("g", *drawn, class_="walk")
 
 

@@ -11,18 +11,20 @@ from api import hatch
 from api.afterwards import Afterwards, looks_other
 from api.hints import Level
 from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, tag_size
+from api.part_schemas import TraceOut
 from api.placing import Box, Taken, around
 from api.schemas import Case, FindingOut, RemedyOut, Report, StepOut
 from api.wording.sentences import Age
 
 LAYERS = frozenset(
-    {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow"}
+    {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow", "trace"}
 )
 """`answer`: walk, cut, leads and what changes. `lumps`: hatches, walls, badges. `leads`: the two leads only.
 `legs`: all legs. `lights`: all LEDs, not only those that change. `numbers`: mA. `contacts`: every contact of
-conductive pieces. `flow`: where current goes, if the report tells it. `pool`: the veil around the pool of
-light. `labels`: the words of the thread. A page draws its own pool and thread."""
-PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow"}
+conductive pieces. `flow`: where current goes, if the report tells it. `trace`: the finger-walk of each leg of
+one LED. `pool`: the veil around the pool of light. `labels`: the words of the thread. A page draws its own
+pool and thread."""
+PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow", "trace"}
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,7 @@ class Sheet:
     plan   the remedy that is drawn, instead of the first one as far as it goes with the finding
     after  given when the sculpture is drawn as it will be: report and case are those of afterwards
     named  LEDs that the hint names, when nothing else is drawn of them
+    led    the LED whose legs are walked with `trace`
     """
 
     report: Report
@@ -45,6 +48,7 @@ class Sheet:
     after: Afterwards | None = None
     named: frozenset[str] = frozenset()
     level: Level = "do"
+    led: str | None = None
 
     @property
     def scale(self) -> float:
@@ -94,6 +98,12 @@ class Sheet:
         """The LEDs and other parts that the finding or its steps are about."""
         names = [*(self.finding.parts if self.finding else ()), *(n for s in self.steps for n in s.parts)]
         return frozenset(name.split(".")[0] for name in names)
+
+    @cached_property
+    def traces(self) -> tuple[TraceOut, ...]:
+        """The walks of the legs of `led`, where they are wanted."""
+        wanted = "trace" in self.layers and self.after is None
+        return tuple(one for one in self.report.traces if wanted and one.leg.rpartition(".")[0] == self.led)
 
     @cached_property
     def changed(self) -> frozenset[str]:

@@ -57,8 +57,13 @@ def _half_way(sheet: Sheet, at: NDArray[np.float64], far: NDArray[np.float64]) -
 
 
 def pack_current(sheet: Sheet, taken: Taken) -> list[Tag]:
-    """What the pack gives, at the red lead."""
-    if "flow" not in sheet.layers or sheet.report.pack is None or sheet.case.pack is None:
+    """What the pack gives, at the red lead; no figure for the youngest."""
+    if (
+        "flow" not in sheet.layers
+        or sheet.case.age == "6-8"
+        or sheet.report.pack is None
+        or sheet.case.pack is None
+    ):
         return []
     label = f"pack {sheet.report.pack.current_mA:.0f} mA"
     at = sheet.case.pack.plus

@@ -202,6 +202,8 @@ SYMBOLS: Mapping[str, str] = {
     "motor": _ring(16, 2.6, stroke("M-6.5 7V-7L0 2.5 6.5-7V7", INK, 2.8, stroke_linejoin="round")),
     "footstep": el("path", d=_STEP, fill=PAPER, stroke=PAPER, stroke_width=3.4, stroke_linejoin="round")
     + el("path", d=_STEP, fill=PLUS),
+    "footstep-minus": el("path", d=_STEP, fill=PAPER, stroke=PAPER, stroke_width=5, stroke_linejoin="round")
+    + el("path", d=_STEP, fill=PAPER, stroke=INK, stroke_width=1.8, stroke_linejoin="round"),
     "led-bright": _led(
         el("path", d="M-4 2V-2.5a4 4 0 0 1 8 0V2z", fill=LAMP),
         _rays("M0-9.2V-11.1M-5.3-7.4-6.8-8.9M5.3-7.4l1.5-1.5M-7.2-2.6H-9.6M7.2-2.6h2.4"),

@@ -10,6 +10,7 @@ from api.marks import Pen, defs, el
 from api.placing import Box, Taken
 from api.schemas import Case, Report
 from api.sculpture_marks import badges, beside, contacts, entries, lights, lumps, pool
+from api.trace_marks import trace_reach, trace_walks
 
 
 def overlay_svg(
@@ -23,12 +24,13 @@ def overlay_svg(
     level: Level = "do",
     px_per_mark: float | None = None,
     frame: Box | None = None,
+    led: str | None = None,
 ) -> str:
     """The marks of `layers` (see `LAYERS`; other names are ignored) for one finding, or for none.
 
     `remedy` is the rank of the plan to draw: what is to be done (`now`), or the sculpture as it will be
     (`then`); without it the first plan is drawn as far as it goes with the finding. `level` says how much
-    is given away: on `ask` and `look` no remedy is.
+    is given away: on `ask` and `look` no remedy is. `led` is the one whose legs the layer `trace` walks.
     `px_per_mark` is photo pixels per mark unit. Without it the SVG is meant to live in a page: lines keep
     their width on screen, and the page rescales every `g.mark` from its data-x, data-y and data-turn.
     Tags are placed within `frame` (left, top, right, bottom in photo px), by default around the sculpture.
@@ -52,6 +54,7 @@ def overlay_svg(
         after,
         named(level, report, chosen),
         level,
+        led,
     )
     body = "".join(_parts(sheet))
     width, height = report.photo.width, report.photo.height
@@ -71,7 +74,8 @@ def _parts(sheet: Sheet) -> list[str]:
     answer, with_lumps = "answer" in sheet.layers, "lumps" in sheet.layers
     fixed = walk(sheet, taken) + cuts(sheet, taken) + steps(sheet, taken) if answer else ""
     fixed += plan_marks.to_do(sheet, taken) + plan_marks.done(sheet, taken) if answer else ""
-    current = flow_lines(sheet)
+    fixed += trace_walks(sheet, taken)
+    current = flow_lines(sheet) + trace_reach(sheet)
     touching = contacts(sheet, taken)
     ends = entries(sheet, taken)
     wires, wire_ends = part_marks.lines(sheet, taken), part_marks.ends(sheet, taken)

@@ -13,6 +13,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
 
 from api.draft_schemas import DraftJob
 from api.schemas import Case, Report
+from api.second_words import UNDERSIDE_GONE
 
 
 class _Base(DeclarativeBase):
@@ -144,10 +145,21 @@ class Records:
             return None if row is None else KeptPhoto(row.id, row.jpeg, row.width, row.height)
 
     def delete_photo(self, photo_id: str) -> bool:
-        """Delete the photo with every draft and case of it; False if there was none."""
+        """Delete the photo with every draft and case of it; False if there was none.
+
+        A case whose underside it was goes on without it, and its report says so.
+        """
         with Session(self._engine) as session, session.begin():
             gone = session.scalars(delete(_PhotoRow).where(_PhotoRow.id == photo_id).returning(_PhotoRow.id))
-            return gone.first() is not None
+            there = gone.first() is not None
+            for row in session.scalars(
+                select(_CaseRow).where(_CaseRow.case.contains(photo_id, autoescape=True))
+            ):
+                case = _case(row.case)
+                if case.underside is not None and case.underside.photo == photo_id:
+                    row.case = _text(without_underside(case))
+                    row.report = underside_gone(Report.model_validate_json(row.report)).to_json()
+            return there
 
     def add_inspection(self, photo_id: str, case: Case, report: Report) -> KeptInspection:
         """Keep a case with its report."""
@@ -231,6 +243,18 @@ class Records:
         with Session(self._engine) as session, session.begin():
             row = session.scalars(update(_DraftRow).where(same).values(new).returning(_DraftRow)).first()
             return None if row is None else _draft(row)
+
+
+def without_underside(case: Case) -> Case:
+    """The case as if nobody had told of an underside."""
+    return case.model_copy(update={"underside": None})
+
+
+def underside_gone(report: Report) -> Report:
+    """The report with one sentence on the lost photo; what came of it is told no more."""
+    warnings = [one for one in report.photo.warnings if one != UNDERSIDE_GONE]
+    photo = report.photo.model_copy(update={"warnings": [*warnings, UNDERSIDE_GONE]})
+    return report.model_copy(update={"photo": photo, "underside": None})
 
 
 def job_text(job: DraftJob) -> str:

@@ -128,6 +128,8 @@ def _wanted_leds(sheet: Sheet) -> list[LedEntry]:
     """LEDs whose legs are drawn: all with `legs`, else those that the finding is about."""
     if "legs" in sheet.layers:
         return list(sheet.case.leds)
+    if sheet.traces:
+        return [led for led in sheet.case.leds if led.id == sheet.led]
     return [led for led in sheet.case.leds if led.id in sheet.about] if "answer" in sheet.layers else []
 
 
@@ -143,7 +145,7 @@ def entries(sheet: Sheet, taken: Taken) -> EntryMarks:
         ex, ey = sx + 0.6 * (mx - sx), sy + 0.6 * (my - sy)
         tails.append(pen.cased(f"M{num(sx)} {num(sy)}L{num(ex)} {num(ey)}", INK))
         named += [(f"{led.id}.long", led.long_leg), (f"{led.id}.short", led.short_leg)]
-    if sheet.case.pack is not None and sheet.layers & {"answer", "lumps", "legs", "leads"}:
+    if sheet.case.pack is not None and sheet.layers & {"answer", "lumps", "legs", "leads", "trace"}:
         named += [("pack.plus", sheet.case.pack.plus), ("pack.minus", sheet.case.pack.minus)]
     for name, at in named:
         taken.add([around(at, 24 * sheet.scale, 24 * sheet.scale)])
@@ -219,4 +221,6 @@ def _light_wanted(sheet: Sheet, led: str) -> bool:
     """With `lights` or `numbers` all are; with `answer` those that it is about, or that will be other."""
     if sheet.layers & {"lights", "numbers"} or led in sheet.named:
         return True
+    if sheet.traces:
+        return led == sheet.led or any(led in one.crosses for one in sheet.traces)
     return "answer" in sheet.layers and (led in sheet.about or led in sheet.changed)

@@ -75,6 +75,11 @@ SAYS: Mapping[str, Mapping[Age, str]] = {
 """Sentences by kind of change, or of doubt; slots: part, a and b (letters of lumps), size, was and now."""
 
 
+UNDERSIDE_GONE = (
+    "The photo of the underside was deleted, so only the photo from above counts. Take it again if you like."
+)
+
+
 def change_words(kind: str, age: Age, **facts: str | State) -> str:
     """The sentence of a change or a doubt."""
     return SAYS[kind][age].format(**facts)
