@@ -14,14 +14,19 @@ HERE = Path(__file__).parent
 JS = HERE.parents[1] / "api" / "static" / "js"
 
 
-def test_node_runner() -> None:
+# Tests that a file of their own name runs are left to it.
+FILES = sorted(file for file in HERE.glob("*.mjs") if not file.with_suffix(".py").exists())
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
+def test_node_runner(file: Path) -> None:
     node = shutil.which("node")
     if node is None:
         if os.environ.get("CI"):
             pytest.fail("there is no node on the path, and CI must test the browser code")
         pytest.skip("there is no node on the path")
     done = subprocess.run(
-        [node, "--test", str(HERE / "browser_code.test.mjs")],
+        [node, "--test", str(file)],
         capture_output=True,
         text=True,
         timeout=60,
