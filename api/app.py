@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from api.errors import USER_ERRORS, sentence
 from api.guard import Guard, error_response
 from api.records import Records
-from api.routes import checks, drafts, inspections, page, photos, samples, what_if
+from api.routes import answers, checks, drafts, inspections, page, photos, samples, what_if
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
@@ -47,7 +47,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         stages=Stages(),
         turn=BoundedSemaphore(settings.inspections_at_once),
     )
-    for routes in (page, photos, drafts, inspections, checks, what_if, samples):
+    for routes in (page, photos, drafts, inspections, answers, checks, what_if, samples):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
@@ -61,6 +61,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
 def _engines() -> Tools:
     """The real engines; imported late, because they take a second to load."""
     from api.drawing import marked_up_png, overlay_svg
+    from api.flow_picture import flow_png
     from api.recent import RecentSculptures
     from api.remedy_picture import remedy_png
     from api.seeing import look_again
@@ -70,6 +71,9 @@ def _engines() -> Tools:
         inspect=recent.inspect,
         answer=recent.answer,
         what_if=recent.what_if,
+        reword=recent.reword,
+        flow=recent.flow,
+        flow_picture=flow_png,
         overlay=overlay_svg,
         picture=marked_up_png,
         seeing=look_again,

@@ -29,6 +29,7 @@ from circuit.model import (
     Electrode,
     Enquiry,
     Entry,
+    Inspection,
     Joint,
     Led,
     Lump,
@@ -65,8 +66,8 @@ TINTS: Mapping[str, tuple[float, float, float]] = {
 class Result:
     """A case with its report, label raster (H, W) uint8, the upright photo (h, w, 3) uint8, and the scene.
 
-    `sculpture` is None without a pack. `pixels` may be smaller than the photo by 2, 4 or 8; without a photo
-    it shows the labels on plain paper.
+    `sculpture` and what the sums `found` are None without a pack. `pixels` may be smaller than the photo by
+    2, 4 or 8; without a photo it shows the labels on plain paper.
     """
 
     case: Case
@@ -75,6 +76,7 @@ class Result:
     pixels: NDArray[np.uint8]
     scene: Scene
     sculpture: Sculpture | None = None
+    found: Inspection | None = None
 
 
 def inspect_case(
@@ -102,7 +104,7 @@ def inspect_case(
     if case.underside is not None:
         scene, underside = with_below(told, picture, scene, below, on_stage)
     pixels = picture.pixels if picture is not None else _paper(scene.labels)
-    report, sculpture = seen_report(case, scene, warnings), None
+    report, sculpture, found = seen_report(case, scene, warnings), None, None
     report = report.model_copy(update={"underside": underside})
     if case.pack is not None:
         sculpture = build_sculpture(case, scene)
@@ -111,7 +113,7 @@ def inspect_case(
         report = with_findings(report, found, scene.view, case.parts, case.age)
         if flow:
             report = with_flow(report, flow_of(sculpture).lines, scene.view)
-    return Result(told.case, report, scene.labels, pixels, scene, sculpture)
+    return Result(told.case, report, scene.labels, pixels, scene, sculpture, found)
 
 
 def answer_checks(case: Case, report: Report, sculpture: Sculpture, view: TableView) -> Report:

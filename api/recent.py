@@ -1,4 +1,4 @@
-"""The sculptures that were looked at last, so that checks and what-ifs need not see the photo again."""
+"""The sculptures that were looked at last, so that checks, what-ifs, flow and other words need no photo."""
 
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
@@ -8,10 +8,13 @@ from threading import Lock
 
 from api.errors import InputError
 from api.pipeline import Result, answer_checks, inspect_case
-from api.schemas import Case, Report
+from api.reporting import with_flow
+from api.rewording import reworded, said_to
+from api.schemas import Case, FlowLineOut, Report
 from api.trying import tried
 from api.what_if_schemas import ChangeEntry, WhatIfOut
-from circuit.model import Sculpture
+from circuit.flow import flow_of
+from circuit.model import Inspection, Sculpture
 from circuit.readings import read
 from circuit.what_if import Trials
 from vision.model import TableView
@@ -22,18 +25,27 @@ MOST_TRIALS = 4
 """What-ifs of so many sculptures are remembered at once."""
 
 
+MOST_FLOWS = 8
+"""Flows of so many sculptures are remembered at once, some 100 kB each."""
+NO_PACK = "The case has no pack: tap where the red and the black lead go in."
+
+
 @dataclass(frozen=True)
 class _Seen:
+    """A sculpture, how it lies on the photo, and what the sums found."""
+
     sculpture: Sculpture
     view: TableView
+    found: Inspection
 
 
 @dataclass(frozen=True)
 class RecentSculptures:
-    """Inspects cases and remembers the last 20 sculptures, by their case without its checks."""
+    """Inspects cases and remembers the last 20 sculptures, by their case without its checks and its age."""
 
     _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
     _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
+    _flows: OrderedDict[str, list[FlowLineOut]] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
 
     def inspect(
@@ -46,8 +58,9 @@ class RecentSculptures:
     ) -> Result:
         """The same as `inspect_case`, remembered."""
         result = inspect_case(case, photo, on_stage=on_stage, below=below)
-        if result.sculpture is not None:
-            self._remember(case, _Seen(result.sculpture, result.scene.view))
+        seen = _seen_in(result)
+        if seen is not None:
+            self._remember(case, seen)
         return result
 
     def answer(
@@ -69,14 +82,59 @@ class RecentSculptures:
         below: bytes | None = None,
     ) -> WhatIfOut:
         """What comes of these changes; the photo is seen again, when it is our turn, only if need be."""
+        seen = self._seen_of(case, photo, turn, below)
+        return tried(case, report.photo, self._trials_of(case, seen), seen.view, changes)
+
+    def reword(
+        self,
+        case: Case,
+        report: Report,
+        photo: Callable[[], bytes],
+        turn: AbstractContextManager[object],
+        below: bytes | None = None,
+    ) -> Report:
+        """The report in the words for the age of `case`."""
+        if case.pack is None:
+            said = [said_to(one, case.age) for one in report.findings]
+            return report.model_copy(update={"findings": said})
+        seen = self._seen_of(case, photo, turn, below)
+        return reworded(case, report, seen.found, seen.sculpture, seen.view)
+
+    def flow(
+        self,
+        case: Case,
+        report: Report,
+        photo: Callable[[], bytes],
+        turn: AbstractContextManager[object],
+        below: bytes | None = None,
+    ) -> Report:
+        """The report with the lines along which current goes."""
+        with self._lock:
+            lines = self._flows.get(_key(case))
+        if lines is None:
+            seen = self._seen_of(case, photo, turn, below)
+            lines = with_flow(report, flow_of(read(seen.sculpture).sculpture).lines, seen.view).flow
+            with self._lock:
+                self._flows[_key(case)] = lines
+                while len(self._flows) > MOST_FLOWS:
+                    self._flows.popitem(last=False)
+        return report.model_copy(update={"flow": lines})
+
+    def _seen_of(
+        self,
+        case: Case,
+        photo: Callable[[], bytes],
+        turn: AbstractContextManager[object],
+        below: bytes | None,
+    ) -> _Seen:
+        """What is remembered of a case; the photo is seen again, when it is our turn, only if need be."""
         seen = self._recall(case)
         if seen is None:
             with turn:
-                result = self.inspect(case, photo(), on_stage=lambda _: None, below=below)
-            if result.sculpture is None:
-                raise InputError("The case has no pack: tap where the red and the black lead go in.")
-            seen = _Seen(result.sculpture, result.scene.view)
-        return tried(case, report.photo, self._trials_of(case, seen), seen.view, changes)
+                seen = _seen_in(self.inspect(case, photo(), on_stage=lambda _: None, below=below))
+        if seen is None:
+            raise InputError(NO_PACK)
+        return seen
 
     def _trials_of(self, case: Case, seen: _Seen) -> Trials:
         """The what-ifs of this sculpture, read as the report reads it."""
@@ -105,5 +163,12 @@ class RecentSculptures:
             return seen
 
 
+def _seen_in(result: Result) -> _Seen | None:
+    if result.sculpture is None or result.found is None:
+        return None
+    return _Seen(result.sculpture, result.scene.view, result.found)
+
+
 def _key(case: Case) -> str:
-    return case.model_copy(update={"checks": ()}).model_dump_json(exclude_unset=True)
+    same = case.model_copy(update={"checks": (), "age": "9-12"})
+    return same.model_dump_json(exclude_unset=True)

@@ -3,18 +3,15 @@
 from collections.abc import Callable
 from typing import Annotated
 
-import numpy as np
 from fastapi import APIRouter, HTTPException, Query, Response
-from numpy.typing import NDArray
 from pydantic import BaseModel, ValidationError
 
 from api.errors import InputError, sentence
 from api.fields import Strict
 from api.hints import Level, When
-from api.records import KeptInspection, KeptPhoto
-from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404
+from api.records import KeptPhoto, underside_gone, without_underside
+from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404, pixels_of, with_flow
 from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
-from vision.photo import open_photo, shrink_for
 
 router = APIRouter(tags=["inspections"])
 
@@ -73,8 +70,12 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
         raise InputError("The case names no photo. Send the photo first and give its id as photo.")
     if case.labels is not None:
         raise InputError("The case names labels, which the page does not take. Leave labels out.")
-    report = _look(has, case, photo_or_404(has, case.photo), token)
-    kept = has.records.add_inspection(case.photo, case, report)
+    photo, lost = photo_or_404(has, case.photo), _underside_lost(has, case)
+    if lost:
+        case = without_underside(case)
+    report = _look(has, case, photo, token)
+    report = underside_gone(report) if lost else report
+    kept = has.records.add_inspection(photo.id, case, report)
     return InspectionAnswer(id=kept.id, case=case, report=report)
 
 
@@ -113,6 +114,7 @@ def get_overlay(
     remedy: Annotated[int | None, Query(ge=1)] = None,
     when: When = "now",
     level: Level = "do",
+    led: Annotated[str | None, Query(max_length=40)] = None,
 ) -> Response:
     """What is drawn on the photo, as SVG in photo pixels.
 
@@ -120,7 +122,8 @@ def get_overlay(
     will be. `level` says how much is given away; on `ask` and `look` no remedy is.
 
     `layers` is a list with commas; `px_per_mark` is photo pixels per CSS pixel; `frame` is the part of the
-    photo that is seen, left,top,right,bottom in photo pixels, within which tags are placed.
+    photo that is seen, left,top,right,bottom in photo pixels, within which tags are placed. The layer `flow`
+    is reckoned when it is asked for; `trace` walks the legs of `led`.
     """
     kept = inspection_or_404(has, case_id)
     if finding is not None and finding >= len(kept.report.findings):
@@ -128,12 +131,16 @@ def get_overlay(
         raise HTTPException(
             404, f"There is no finding {finding} here: the report has {count}, counted from 0."
         )
-    wishes: dict[str, object] = {"finding": finding, "level": level}
+    wishes: dict[str, object] = {"finding": finding, "level": level, "led": led}
+    report = kept.report
     if remedy is not None:
         _check_rank(kept.report, remedy)
         wishes |= {"remedy": remedy, "when": when}
     if layers is not None:
-        wishes["layers"] = tuple(name for name in layers.split(",") if name)
+        names = tuple(name for name in layers.split(",") if name)
+        wishes["layers"] = names
+        if "flow" in names and level == "do":
+            report = with_flow(has, kept)
     if px_per_mark is not None:
         wishes["px_per_mark"] = px_per_mark
     if frame is not None:
@@ -141,7 +148,7 @@ def get_overlay(
         if left >= right or top >= bottom:
             raise InputError(f"The frame {frame} is empty. Give it as left,top,right,bottom.")
         wishes["frame"] = (left, top, right, bottom)
-    svg = has.tools.overlay(kept.report, kept.case, **wishes)
+    svg = has.tools.overlay(report, kept.case, **wishes)
     return Response(svg, media_type="image/svg+xml")
 
 
@@ -150,8 +157,8 @@ def get_picture(has: Needs, case_id: str, level: Level = "do") -> Response:
     """The photo with the report drawn on it; `level` says how much is given away."""
     kept = inspection_or_404(has, case_id)
     with has.turn:
-        png = has.tools.picture(_pixels(has, kept), kept.report, kept.case, level=level)
-    return _png(png, "doughsight.png")
+        png = has.tools.picture(pixels_of(has, kept), kept.report, kept.case, level=level)
+    return png_answer(png, "doughsight.png")
 
 
 @router.get("/inspections/{case_id}/remedy.png", response_class=Response)
@@ -160,8 +167,8 @@ def get_remedy(has: Needs, case_id: str, rank: Annotated[int, Query(ge=1)] = 1) 
     kept = inspection_or_404(has, case_id)
     _check_rank(kept.report, rank)
     with has.turn:
-        png = has.tools.remedy(_pixels(has, kept), kept.report, kept.case, rank)
-    return _png(png, f"doughsight-remedy-{rank}.png")
+        png = has.tools.remedy(pixels_of(has, kept), kept.report, kept.case, rank)
+    return png_answer(png, f"doughsight-remedy-{rank}.png")
 
 
 @router.get("/inspections/{case_id}/seeing.png", response_class=Response)
@@ -174,7 +181,7 @@ def get_seeing(
     kept = inspection_or_404(has, case_id)
     with has.turn:
         png = has.tools.seeing(kept.case, photo_or_404(has, kept.photo_id).jpeg, width)
-    return _png(png, "doughsight-seeing.png")
+    return png_answer(png, "doughsight-seeing.png")
 
 
 @router.delete("/inspections/{case_id}", status_code=204)
@@ -190,16 +197,16 @@ def _check_rank(report: Report, rank: int) -> None:
         raise HTTPException(404, f"There is no remedy {rank} here: the report has {len(report.remedies)}.")
 
 
-def _pixels(has: Parts, kept: KeptInspection) -> NDArray[np.uint8]:
-    """The photo of an inspection, no larger than its pictures need it."""
-    about = kept.report.photo
-    shrink = shrink_for(about.width, about.height, about.mm_per_px if about.true_scale else None)
-    return open_photo(photo_or_404(has, kept.photo_id).jpeg, shrink).pixels
-
-
-def _png(png: bytes, name: str) -> Response:
+def png_answer(png: bytes, name: str) -> Response:
+    """A picture to keep."""
     headers = {"content-disposition": f'inline; filename="{name}"'}
     return Response(png, media_type="image/png", headers=headers)
+
+
+def _underside_lost(has: Parts, case: Case) -> bool:
+    """Whether the case names a photo of its underside that somebody has deleted."""
+    name = case.underside.photo if case.underside is not None else None
+    return name is not None and has.records.photo_size(name) is None
 
 
 def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:

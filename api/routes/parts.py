@@ -14,6 +14,7 @@ from api.records import KeptInspection, KeptPhoto, Records
 from api.schemas import Case, Report
 from api.settings import Settings
 from api.what_if_schemas import WhatIfOut
+from vision.photo import open_photo, shrink_for
 
 OnStage = Callable[[str], None]
 
@@ -31,6 +32,16 @@ def _again(*told: Any, **wishes: Any) -> "FoundAgain":
     from api.again import inspect_again
 
     return inspect_again(*told, **wishes)
+
+
+def _as_it_is(_case: Case, report: Report, *_told: Any, **_wishes: Any) -> Report:
+    """Stands in where no sculptures are remembered."""
+    return report
+
+
+def _no_flow(*_told: Any) -> bytes:
+    """Stands in where no flow is drawn."""
+    raise InputError("The flow cannot be drawn here. Look at the lights instead.")
 
 
 def _what_if(*told: Any, **wishes: Any) -> WhatIfOut:
@@ -68,6 +79,12 @@ class Tools:
     """`api.again.inspect_again`: a case, its photo and the new one as bytes, the new one's `name`."""
     what_if: Callable[..., WhatIfOut] = _what_if
     """`api.recent.RecentSculptures.what_if`: a case, its report, changes, its photo, whose turn it is."""
+    reword: Callable[..., Report] = _as_it_is
+    """`api.recent.RecentSculptures.reword`: a case, its report so far, its photo, whose turn it is."""
+    flow: Callable[..., Report] = _as_it_is
+    """`api.recent.RecentSculptures.flow`: told the same."""
+    flow_picture: Callable[[NDArray[np.uint8], Report, Case], bytes] = _no_flow
+    """`api.flow_picture.flow_png`: the photo, a report with flow, and the case."""
 
 
 @dataclass
@@ -132,4 +149,22 @@ def below_of(has: Parts, case: Case) -> dict[str, bytes]:
         return {}
     if case.underside.photo is None:
         raise InputError("The underside names labels, which the page does not take. Name a kept photo.")
-    return {"below": photo_or_404(has, case.underside.photo).jpeg}
+    kept = has.records.photo(case.underside.photo)
+    if kept is None:
+        raise InputError("The photo of the underside was deleted. Take it again, or leave the underside out.")
+    return {"below": kept.jpeg}
+
+
+def with_flow(has: Parts, kept: KeptInspection) -> Report:
+    """The report of an inspection with the lines along which current goes, if there is a pack."""
+    if kept.case.pack is None:
+        return kept.report
+    photo = lambda: photo_or_404(has, kept.photo_id).jpeg  # noqa: E731
+    return has.tools.flow(kept.case, kept.report, photo, has.turn, **below_of(has, kept.case))
+
+
+def pixels_of(has: Parts, kept: KeptInspection) -> NDArray[np.uint8]:
+    """The photo of an inspection, no larger than its pictures need it."""
+    about = kept.report.photo
+    shrink = shrink_for(about.width, about.height, about.mm_per_px if about.true_scale else None)
+    return open_photo(photo_or_404(has, kept.photo_id).jpeg, shrink).pixels
