@@ -14,8 +14,10 @@ from fastapi.staticfiles import StaticFiles
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
 
-from api.errors import USER_ERRORS, sentence
+from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
+from api.language.choosing import InLanguage
+from api.language.speech import N_, translated
 from api.records import Records
 from api.routes import answers, checks, drafts, inspections, page, photos, samples, what_if
 from api.routes.parts import Parts, Stages, Tools
@@ -24,8 +26,8 @@ from api.settings import Settings
 _log = logging.getLogger(__name__)
 _STATIC = Path(__file__).parent / "static"
 _SENTENCES = {
-    404: "There is nothing at this address. Go back to the first page.",
-    405: "This address does not take that kind of request. Go back to the first page.",
+    404: N_("There is nothing at this address. Go back to the first page."),
+    405: N_("This address does not take that kind of request. Go back to the first page."),
 }
 
 
@@ -51,6 +53,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
+    app.add_middleware(InLanguage)  # the last one added is the outermost
     for kind in USER_ERRORS:
         app.add_exception_handler(kind, _user_error)
     app.add_exception_handler(RequestValidationError, _invalid)
@@ -82,15 +85,15 @@ def _engines() -> Tools:
 
 
 def _user_error(_request: Request, error: Exception) -> JSONResponse:
-    return error_response(422, str(error))
+    return error_response(422, told(error))
 
 
 def _http_error(_request: Request, error: Exception) -> JSONResponse:
     status = error.status_code if isinstance(error, HTTPException) else 400
     detail = str(error.detail) if isinstance(error, HTTPException) else str(error)
     own = status in (404, 409) and detail != "Not Found"
-    text = detail if own else _SENTENCES.get(status, "The request could not be read. Send it again.")
-    return error_response(status, text)
+    text = detail if own else _SENTENCES.get(status, N_("The request could not be read. Send it again."))
+    return error_response(status, translated(text))
 
 
 class _WithoutPlace:

@@ -5,13 +5,20 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, Field, model_validator
 
+from api.errors import InputError
 from api.fields import Id, Spot, Strict
+from api.language.speech import N_
 from circuit.model import Answer, CheckAction
 
 OF_LEDS = ("turn", "touch-beside-leads", "pull-out", "swap-led")
 OF_PACK = ("look-underneath", "swap-pack")
 OF_LUMPS = ("pinch-apart", "press-together", "knead")
 """`press-in` is of an LED or of the pack."""
+NO_SUCH_PART = {
+    "lump": N_("The check {action} names {part}, which is no lump here: name a lump of this sculpture."),
+    "pack": N_("The check {action} names {part}, which is no pack here: the part is named pack."),
+    "LED": N_("The check {action} names {part}, which is no LED here: name an LED of this sculpture."),
+}
 
 
 class CheckEntry(Strict):
@@ -28,20 +35,29 @@ class CheckEntry(Strict):
 
         answers = KINDS[self.action].answers
         if self.answer not in answers:
-            raise ValueError(
-                f"The check {self.action} cannot be answered by {self.answer}: "
-                f"choose one of {', '.join(answers)}"
+            raise InputError(
+                "The check {action} cannot be answered by {answer}: choose one of {names}",
+                action=self.action,
+                answer=self.answer,
+                names=", ".join(answers),
             )
         if len(self.parts) > (2 if self.action in OF_LUMPS[:2] else 1):
-            raise ValueError(f"The check {self.action} is of one part, not of {' and '.join(self.parts)}")
+            raise InputError(
+                "The check {action} is of one part, not of {names}",
+                action=self.action,
+                names=" and ".join(self.parts),
+            )
         return self
 
 
-def missing_part(check: CheckEntry, leds: Collection[str], lumps: Collection[str] | None = None) -> str:
-    """What is wrong with the parts of a check, in one sentence; empty when they are there.
+def missing_part(
+    check: CheckEntry, leds: Collection[str], lumps: Collection[str] | None = None
+) -> InputError | None:
+    """What is wrong with the parts of a check; None when they are there.
 
     Without `lumps` nothing is said of lumps: only the photo tells which there are.
     """
+    here: Collection[str] | None
     if check.action in OF_LUMPS:
         here, what = lumps, "lump"
     elif check.action in OF_PACK:
@@ -50,10 +66,8 @@ def missing_part(check: CheckEntry, leds: Collection[str], lumps: Collection[str
         here, what = (*leds, *(("pack",) if check.action == "press-in" else ())), "LED"
     gone = [part for part in check.parts if here is not None and part not in here]
     if not gone:
-        return ""
-    right = "the part is named pack" if what == "pack" else f"name a {what} of this sculpture"
-    right = right.replace("a LED", "an LED")
-    return f"The check {check.action} names {gone[0]}, which is no {what} here: {right}."
+        return None
+    return InputError(NO_SUCH_PART[what], action=check.action, part=gone[0])
 
 
 class SuspectOut(BaseModel):

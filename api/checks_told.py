@@ -30,7 +30,10 @@ def _read(told: str) -> dict[str, object]:
     what, equals, answer = told.partition("=")
     action, *parts = what.split() or [""]
     if not equals or not parts:
-        raise InputError(f"The check {told!r} cannot be read: write it like --check 'turn L2=same'.")
+        raise InputError(
+            "The check {told!r} cannot be read: write it like --check 'turn L2=same'.",
+            told=told,
+        )
     return {"action": action, "parts": parts, "answer": answer.strip()}
 
 

@@ -2,6 +2,7 @@
 
 from pydantic import ValidationError
 
+from api.language.speech import _, filled, translated
 from circuit.errors import CircuitError
 from vision.errors import VisionError
 
@@ -9,22 +10,50 @@ from vision.errors import VisionError
 class InputError(ValueError):
     """One clear sentence: what is wrong, with its value, and what to do."""
 
+    def __init__(self, template: str, /, **slots: object) -> None:
+        """`template` with `{slots}`, kept so that the sentence can be said in another language."""
+        super().__init__(template.format_map(slots) if slots else template)
+        self.template, self.slots = template, slots
+
 
 USER_ERRORS = (InputError, VisionError, CircuitError)
 """What the command line (status 2) and the web (HTTP 4xx) say in one sentence."""
 
 
+def told(error: Exception) -> str:
+    """What an error says, in the language that is spoken as far as it has words for it."""
+    if not isinstance(error, USER_ERRORS):
+        return translated(str(error))
+    slots = {name: _word(value) for name, value in error.slots.items()}
+    return filled(translated(error.template), slots)
+
+
+def _word(value: object) -> object:
+    return translated(value, "word") if isinstance(value, str) else value
+
+
 def sentence(error: ValidationError) -> str:
-    """The first thing wrong in a case, as one sentence that names the field."""
+    """The first thing wrong in a case, as one sentence that names the field.
+
+    Reasons in pydantic's own words stay English.
+    """
     first = error.errors()[0]
     where = ".".join(str(part) for part in first["loc"]) or "the case"
     if first["type"] == "extra_forbidden":
-        return f"The case has a field that is not known here: {where}. Take it out or correct its name."
+        return _(
+            "The case has a field that is not known here: {where}. Take it out or correct its name.",
+            where=where,
+        )
     if first["type"] == "missing":
-        return f"The case lacks the field {where}. Add it."
+        return _("The case lacks the field {where}. Add it.", where=where)
     if first["type"] == "json_invalid":
-        return f"The case is not valid JSON ({first['ctx']['error']}). Correct it there."
-    reason = first["msg"].removeprefix("Value error, ").rstrip(".")
+        return _("The case is not valid JSON ({why}). Correct it there.", why=first["ctx"]["error"])
     if first["type"] == "value_error":
+        reason = told(first["ctx"]["error"]).rstrip(".")
         return f"{reason[0].upper()}{reason[1:]}."
-    return f"The field {where} of the case is not usable: {reason[0].lower()}{reason[1:]}. Correct it."
+    reason = first["msg"].rstrip(".")
+    return _(
+        "The field {where} of the case is not usable: {why}. Correct it.",
+        where=where,
+        why=f"{reason[0].lower()}{reason[1:]}",
+    )

@@ -4,6 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from api.errors import InputError
+
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
@@ -30,9 +32,9 @@ def _mm_or_shape(value: object) -> object:
         mm = 0.0
     if isinstance(value, bool) or not 0 < mm < float("inf"):
         shown = value if isinstance(value, str | int | float) else type(value).__name__
-        raise ValueError(
-            f'The thickness_mm is {str(shown)[:40]}: give mm above 0, or "shape" to have it estimated '
-            "from the outline"
+        raise InputError(
+            'The thickness_mm is {shown}: give mm above 0, or "shape" to have it estimated from the outline',
+            shown=str(shown)[:40],
         )
     return mm
 

@@ -83,8 +83,9 @@ def _tapped(wish: Underside, palette: list[Colour]) -> tuple[Colour, ...]:
     for entry in wish.palette:
         if entry.name not in roles:
             raise InputError(
-                f"The underside's palette names {entry.name}, which is no colour of the case: name one of "
-                f"{', '.join(roles)}."
+                "The underside's palette names {name}, which is no colour of the case: name one of {names}.",
+                name=entry.name,
+                names=", ".join(roles),
             )
     return tuple(Colour(entry.name, roles[entry.name], entry.taps) for entry in wish.palette)
 

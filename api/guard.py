@@ -7,6 +7,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.language.speech import _
+
 _log = logging.getLogger(__name__)
 
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -39,7 +41,7 @@ def error_response(status: int, text: str) -> JSONResponse:
 
 
 class Guard:
-    """ASGI middleware, outermost. Refuses bodies over `max_bytes` and changes asked from other sites."""
+    """ASGI middleware, before all the work. Refuses bodies over `max_bytes` and changes asked from other sites."""
 
     def __init__(self, app: ASGIApp, max_bytes: int) -> None:
         self._app = app
@@ -71,12 +73,13 @@ class Guard:
     def _refusal(self, method: str, headers: Headers) -> JSONResponse | None:
         if method not in _READS and not _same_origin(headers):
             return error_response(
-                403, "This was asked from another site. Open the page itself and try again."
+                403, _("This was asked from another site. Open the page itself and try again.")
             )
         length = headers.get("content-length", "0")
         if not length.isdecimal():
             return error_response(
-                400, f"The header Content-Length is {length[:20]!r}, which is no number of bytes."
+                400,
+                _("The header Content-Length is {told!r}, which is no number of bytes.", told=length[:20]),
             )
         return _too_large(self._max_bytes) if int(length) > self._max_bytes else None
 
@@ -130,10 +133,12 @@ def _same_origin(headers: Headers) -> bool:
 
 
 def _too_large(max_bytes: int) -> JSONResponse:
-    megabytes = max_bytes / 1_000_000
-    return error_response(413, f"This is larger than {megabytes:g} MB. Send a smaller photo.")
+    text = _("This is larger than {most:g} MB. Send a smaller photo.", most=max_bytes / 1_000_000)
+    return error_response(413, text)
 
 
 def _unexpected() -> JSONResponse:
-    text = "This could not be worked out here, and the fault is not yours. Try again, or take another photo."
+    text = _(
+        "This could not be worked out here, and the fault is not yours. Try again, or take another photo."
+    )
     return error_response(503, text)

@@ -4,6 +4,7 @@ from typing import Literal, Self
 
 from pydantic import BaseModel, model_validator
 
+from api.errors import InputError
 from api.fields import Id, NotNegative, Positive, Spot, State, Strict
 
 PartKind = Literal["wire", "switch", "resistor", "buzzer", "motor"]
@@ -27,14 +28,23 @@ class PartEntry(Strict):
     @model_validator(mode="after")
     def _makes_sense(self) -> Self:
         if self.a == self.b:
-            raise ValueError(
-                f"The {self.kind} {self.id} has both ends at {list(self.a)}: tap its ends one by one"
+            raise InputError(
+                "The {kind} {id} has both ends at {at}: tap its ends one by one",
+                kind=self.kind,
+                id=self.id,
+                at=list(self.a),
             )
         if self.closed is not None and self.kind != "switch":
-            raise ValueError(f"The {self.kind} {self.id} has closed, which only a switch has: take it out")
+            raise InputError(
+                "The {kind} {id} has closed, which only a switch has: take it out",
+                kind=self.kind,
+                id=self.id,
+            )
         if self.works_mA is not None and self.kind not in ("buzzer", "motor"):
-            raise ValueError(
-                f"The {self.kind} {self.id} has works_mA, which only a buzzer or a motor has: take it out"
+            raise InputError(
+                "The {kind} {id} has works_mA, which only a buzzer or a motor has: take it out",
+                kind=self.kind,
+                id=self.id,
             )
         return self
 

@@ -88,16 +88,20 @@ def with_taps(case: Case, mat: Mat) -> Case:
         elif not taps and entry.pad is not None:
             if entry.pad not in filled:
                 raise InputError(
-                    f"No dough can be seen on pad {entry.pad}, which {entry.name} names: put a pinch of it "
-                    f"there and take the photo again, or tap {entry.name} once."
+                    "No dough can be seen on pad {pad}, which {name} names: put a pinch of it there and "
+                    "take the photo again, or tap {name} once.",
+                    pad=entry.pad,
+                    name=entry.name,
                 )
             taps = filled[entry.pad].taps
         elif not taps:
             pad = next((pad for pad in free if pad.role == entry.role), None)
             if pad is None:
                 raise InputError(
-                    f"The colour {entry.name} has no tap, and no {entry.role} pad of the mat is left for it: "
-                    "put a pinch of it on one and take the photo again, or tap it once."
+                    "The colour {name} has no tap, and no {role} pad of the mat is left for it: put a "
+                    "pinch of it on one and take the photo again, or tap it once.",
+                    name=entry.name,
+                    role=entry.role,
                 )
             free.remove(pad)
             taps = pad.taps

@@ -17,6 +17,7 @@ from api.check_schemas import (
     SuspectOut,
     missing_part,
 )
+from api.errors import InputError
 from api.fields import Id, Name, NotNegative, Positive, Role, Spot, State, Strict, Thickness
 from api.part_schemas import ArrangementOut, PartEntry, PartOut, TraceOut
 from api.second_schemas import ChangeOut, UndersideOut
@@ -54,21 +55,24 @@ class Scale(Strict):
         kinds = ("points", "mm_per_px", "mat", "card", "corners", "coin")
         told = [kind for kind in kinds if getattr(self, kind) not in (None, False)]
         if len(told) > 1:
-            raise ValueError(f"The scale is told by {told[0]} and by {told[1]}: give one of them")
+            raise InputError(
+                "The scale is told by {one} and by {other}: give one of them",
+                one=told[0],
+                other=told[1],
+            )
         if not told:
-            raise ValueError(
+            raise InputError(
                 "The scale needs two points with their mm, mm_per_px, mat, card, corners with sides_mm, "
                 "or coin with its mm"
             )
         if (self.mm is None) == (told[0] in ("points", "coin")):
-            what = "mm across the coin" if told[0] == "coin" else "the mm between them"
-            raise ValueError(
-                f"The scale needs both: {told[0]}, and {what}"
-                if self.mm is None
-                else f"The scale is told by {told[0]}, so mm means nothing: take it out"
-            )
+            if self.mm is not None:
+                raise InputError("The scale is told by {one}, so mm means nothing: take it out", one=told[0])
+            if told[0] == "coin":
+                raise InputError("The scale needs both: the rim of a coin, and mm across the coin")
+            raise InputError("The scale needs both: two points, and the mm between them")
         if (self.sides_mm is None) == (told[0] == "corners"):
-            raise ValueError("The scale needs both: corners of a rectangle, and its sides_mm")
+            raise InputError("The scale needs both: corners of a rectangle, and its sides_mm")
         return self
 
 
@@ -104,7 +108,7 @@ class Underside(Strict):
     @model_validator(mode="after")
     def _one_picture(self) -> Self:
         if (self.photo is None) == (self.labels is None):
-            raise ValueError("The underside needs either a photo or labels: name one of them")
+            raise InputError("The underside needs either a photo or labels: name one of them")
         return self
 
 
@@ -123,7 +127,10 @@ class PackEntry(Strict):
     def _block_of_six(cls, told: Any) -> Any:
         if isinstance(told, dict) and told.get("kind") == "block":
             if told.get("cells", 6) != 6:
-                raise ValueError(f"A block has 6 cells, but the pack says {told['cells']}: take cells out")
+                raise InputError(
+                    "A block has 6 cells, but the pack says {count}: take cells out",
+                    count=told["cells"],
+                )
             return {**told, "cells": 6}
         return told
 
@@ -172,8 +179,10 @@ class BrightnessEntry(Strict):
     @model_validator(mode="after")
     def _in_order(self) -> Self:
         if self.dim >= self.bright:
-            raise ValueError(
-                f"brightness_mA has dim {self.dim:g} at or above bright {self.bright:g}: lower it"
+            raise InputError(
+                "brightness_mA has dim {dim:g} at or above bright {bright:g}: lower it",
+                dim=self.dim,
+                bright=self.bright,
             )
         return self
 
@@ -205,7 +214,11 @@ class Case(Strict):
     def _legs_apart(cls, leds: tuple[LedEntry, ...]) -> tuple[LedEntry, ...]:
         for led in leds:
             if led.long_leg == led.short_leg:
-                raise ValueError(f"LED {led.id} has both legs at {list(led.long_leg)}: tap one by one")
+                raise InputError(
+                    "LED {id} has both legs at {at}: tap one by one",
+                    id=led.id,
+                    at=list(led.long_leg),
+                )
         return leds
 
     @model_validator(mode="after")
@@ -219,47 +232,64 @@ class Case(Strict):
         ):
             twice = [name for name, n in Counter(names).items() if n > 1]
             if twice:
-                raise ValueError(f"Two {what} are named {twice[0]}: give each its own name")
+                raise InputError(
+                    "Two {what} are named {name}: give each its own name",
+                    what=what,
+                    name=twice[0],
+                )
         for what, names in zip(("An LED", "A part"), ids, strict=True):
             if any(name.lower() == "pack" for name in names):
-                raise ValueError(
-                    f"{what} is named pack: choose another name, that one means the battery pack"
+                raise InputError(
+                    "{what} is named pack: choose another name, that one means the battery pack",
+                    what=what,
                 )
         if not any(entry.role == "conductive" for entry in self.palette):
-            raise ValueError("The palette has no conductive colour: say which dough is the salty one")
+            raise InputError("The palette has no conductive colour: say which dough is the salty one")
         unknown = set(self.materials) - set(self._dough_names())
         if unknown:
-            raise ValueError(f"materials names {sorted(unknown)[0]}, which is no dough here: correct it")
+            raise InputError(
+                "materials names {name}, which is no dough here: correct it",
+                name=sorted(unknown)[0],
+            )
         return self
 
     @model_validator(mode="after")
     def _enough_to_go_on(self) -> Self:
         if self.photo is None and self.labels is None:
-            raise ValueError("The case has neither photo nor labels: name one of them")
+            raise InputError("The case has neither photo nor labels: name one of them")
         on_mat = self.scale is not None and self.scale.mat
         if self.labels is None and not on_mat:
             untapped = [entry.name for entry in self.palette if not entry.taps]
             if untapped:
-                raise ValueError(f"The colour {untapped[0]} has no tap: tap it once on the photo")
+                raise InputError(
+                    "The colour {name} has no tap: tap it once on the photo",
+                    name=untapped[0],
+                )
         pads = Counter(entry.pad for entry in self.palette if entry.pad is not None)
         twice = [pad for pad, n in pads.items() if n > 1]
         if twice:
-            raise ValueError(f"Two colours name pad {twice[0]}: each dough has its own")
+            raise InputError("Two colours name pad {pad}: each dough has its own", pad=twice[0])
         if self.pack and self.pack.plus == self.pack.minus:
-            raise ValueError(f"Both leads are at {list(self.pack.plus)}: tap red and black one by one")
+            raise InputError(
+                "Both leads are at {at}: tap red and black one by one",
+                at=list(self.pack.plus),
+            )
         if (self.leds or self.parts) and self.pack is None:
             what = "LEDs" if self.leds else "parts"
-            raise ValueError(f"The case has {what} but no pack: tap where the red and the black lead go in")
+            raise InputError(
+                "The case has {what} but no pack: tap where the red and the black lead go in",
+                what=what,
+            )
         return self
 
     @model_validator(mode="after")
     def _checks_of_what_is_here(self) -> Self:
         if self.checks and self.pack is None:
-            raise ValueError("The case has checks but no pack: tap where the red and the black lead go in")
+            raise InputError("The case has checks but no pack: tap where the red and the black lead go in")
         for check in self.checks:
             told = missing_part(check, [led.id for led in self.leds])
-            if told:
-                raise ValueError(told)
+            if told is not None:
+                raise told
         return self
 
     def _dough_names(self) -> list[str]:
@@ -445,6 +475,7 @@ class Report(BaseModel):
     model_config = ConfigDict(populate_by_name=True)
 
     schema_: Annotated[Literal["doughsight-report/1"], Field(alias="schema")] = "doughsight-report/1"
+    language: str = "en"
     photo: PhotoOut
     pieces: list[PieceOut]
     contacts: list[ContactOut]

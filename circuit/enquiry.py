@@ -250,8 +250,10 @@ def _asked(worlds: Worlds, belief: Belief, told: Answered, shines: Mapping[str, 
         if _same(check, told):
             if told.answer not in check.answers:
                 raise SculptureError(
-                    f"The check {told.action} cannot be answered by {told.answer}: "
-                    f"choose one of {', '.join(check.answers)}."
+                    "The check {action} cannot be answered by {answer}: choose one of {names}.",
+                    action=told.action,
+                    answer=told.answer,
+                    names=", ".join(check.answers),
                 )
             return check
     return None

@@ -10,6 +10,11 @@ CircuitError
 class CircuitError(ValueError):
     """One clear sentence: what is wrong, with its value, and what to do."""
 
+    def __init__(self, template: str, /, **slots: object) -> None:
+        """`template` with `{slots}`, kept so that the sentence can be said in another language."""
+        super().__init__(template.format_map(slots) if slots else template)
+        self.template, self.slots = template, slots
+
 
 class SculptureError(CircuitError):
     """The description of the sculpture contradicts itself."""

@@ -97,7 +97,11 @@ def led_by_colour(colour: str) -> LedRow:
     key = colour.strip().lower()
     row = LEDS.get(ALIASES.get(key, key))
     if row is None:
-        raise SculptureError(f"No LED of the colour {colour} is known; choose one of {', '.join(LEDS)}.")
+        raise SculptureError(
+            "No LED of the colour {colour} is known; choose one of {names}.",
+            colour=colour,
+            names=", ".join(LEDS),
+        )
     return row
 
 

@@ -191,8 +191,11 @@ def _settle(blocks: Blocks, place: Point, home: int | None) -> tuple[tuple[int, 
     away = np.hypot((np.asarray(xs) + c0 + 0.5) * h - place[0], (np.asarray(ys) + r0 + 0.5) * h - place[1])
     if not len(away) or away.min() > SNAP_MM:
         raise SculptureError(
-            f"The entry at ({place[0]:.1f}, {place[1]:.1f}) mm lies more than {SNAP_MM:g} mm from its lump; "
-            "tap it where it goes into the dough."
+            "The entry at ({x:.1f}, {y:.1f}) mm lies more than {most:g} mm from "
+            "its lump; tap it where it goes into the dough.",
+            x=place[0],
+            y=place[1],
+            most=SNAP_MM,
         )
     k = int(np.argmin(away))
     r, c = int(ys[k]) + r0, int(xs[k]) + c0

@@ -166,11 +166,17 @@ def _with(sculpture: Sculpture, made: _Made, change: Change) -> _Made:
         case PullOut(part):
             _ends_of(sculpture, part)
             if part in made.out:
-                raise ChangeError(f"{part} is pulled out already: put it back, or choose another.")
+                raise ChangeError(
+                    "{part} is pulled out already: put it back, or choose another.",
+                    part=part,
+                )
             return replace(made, out=(*made.out, part))
         case PutBack(part):
             if part not in made.out:
-                raise ChangeError(f"{part} is not pulled out, so it cannot be put back: pull it out first.")
+                raise ChangeError(
+                    "{part} is not pulled out, so it cannot be put back: pull it out first.",
+                    part=part,
+                )
             return replace(made, out=tuple(other for other in made.out if other != part))
         case Move(entry, to):
             _check_move(made, entry)
@@ -187,7 +193,7 @@ def _ends_of(sculpture: Sculpture, part: str) -> tuple[str, str]:
     named = {led.id: legs(led) for led in sculpture.leds} | {one.id: ends(one) for one in sculpture.parts}
     if part not in named:
         right = f"choose one of {', '.join(named)}" if named else "say first where the LEDs are"
-        raise ChangeError(f"There is no {part} here: {right}.")
+        raise ChangeError("There is no {part} here: {right}.", part=part, right=right)
     return named[part]
 
 
@@ -197,16 +203,26 @@ def _part_of(entry: str) -> str:
 
 def _check_move(made: _Made, entry: str) -> None:
     if entry not in made.place_of:
-        raise ChangeError(f"There is no leg or lead {entry} here: choose one of {', '.join(made.place_of)}.")
+        raise ChangeError(
+            "There is no leg or lead {entry} here: choose one of {names}.",
+            entry=entry,
+            names=", ".join(made.place_of),
+        )
     if _part_of(entry) in made.out:
-        raise ChangeError(f"{_part_of(entry)} is pulled out: put it back before its legs are moved.")
+        raise ChangeError(
+            "{part} is pulled out: put it back before its legs are moved.",
+            part=_part_of(entry),
+        )
 
 
 def _check_cut(sculpture: Sculpture, line: Line) -> None:
     """The line must be one, and meet conductive dough."""
     long_mm = sum(float(np.hypot(b[0] - a[0], b[1] - a[1])) for a, b in pairwise(line))
     if long_mm < LEAST_CUT_MM:
-        raise ChangeError(f"The cut is {long_mm:.1f} mm long: draw a line across the dough.")
+        raise ChangeError(
+            "The cut is {long_mm:.1f} mm long: draw a line across the dough.",
+            long_mm=long_mm,
+        )
     for a, b in pairwise(line):
         stretch_mm = float(np.hypot(b[0] - a[0], b[1] - a[1]))
         for share in np.linspace(0.0, 1.0, int(stretch_mm / sculpture.cell_mm) + 2):
@@ -221,7 +237,11 @@ def _with_cells(pack: Pack, count: int) -> Pack:
     if pack.kind == "block":
         raise ChangeError("A 9 V block has its cells in one case: none can be added or taken away.")
     if not 1 <= count <= MOST_CELLS:
-        raise ChangeError(f"A pack of {count} cells is not known here: take 1 to {MOST_CELLS}.")
+        raise ChangeError(
+            "A pack of {count} cells is not known here: take 1 to {most}.",
+            count=count,
+            most=MOST_CELLS,
+        )
     share = count / pack.cells
     return replace(pack, cells=count, emf_V=pack.emf_V * share, internal_ohm=pack.internal_ohm * share)
 

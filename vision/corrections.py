@@ -127,7 +127,10 @@ def _on_dough(at: Point, conductive: Mask, cell_mm: float, verb: str) -> Point:
     rows, cols = np.nonzero(conductive[top : int(at[1]) + reach + 2, left : int(at[0]) + reach + 2])
     away = np.hypot(rows + top - at[1], cols + left - at[0])
     if not len(away) or away.min() * cell_mm > max(SNAP_MM, cell_mm):
-        raise VisionError(f"A join {verb} on no conductive dough; draw it from dough to dough.")
+        raise VisionError(
+            "A join {verb} on no conductive dough; draw it from dough to dough.",
+            verb=verb,
+        )
     best = int(np.argmin(away))
     return (float(cols[best] + left), float(rows[best] + top))
 

@@ -88,8 +88,10 @@ def find_mat(photo: Photo) -> Mat | None:
     off = _expected_error(to_px, at_mm[kept], layout, CORNER_PX * photo.shrink)
     if off > MOST_OFF:
         raise ScaleError(
-            f"Only {len(ours)} of the {len(layout.markers)} black squares of the mat can be seen, too few or "
-            "too close together; take the photo again with the whole mat in it and its rim free."
+            "Only {count} of the {all} black squares of the mat can be seen, too few or too "
+            "close together; take the photo again with the whole mat in it and its rim free.",
+            count=len(ours),
+            all=len(layout.markers),
         )
     to_mm = np.asarray(np.linalg.inv(to_px), np.float64)
     view = perspective_view(to_mm, (photo.width, photo.height), quarters=True)

@@ -11,12 +11,20 @@ def check_palette(photo: Photo, palette: Sequence[Colour]) -> None:
     check_names(palette)
     for colour in palette:
         if not colour.taps:
-            raise PaletteError(f"The colour {colour.name} has no tap; tap it once on the photo.")
+            raise PaletteError(
+                "The colour {name} has no tap; tap it once on the photo.",
+                name=colour.name,
+            )
         for x, y in colour.taps:
             if not (0 <= x <= photo.width and 0 <= y <= photo.height):
                 raise PaletteError(
-                    f"A tap of {colour.name} at ({x:g}, {y:g}) lies outside the photo of "
-                    f"{photo.width} x {photo.height} pixels; tap it on the photo."
+                    "A tap of {name} at ({x:g}, {y:g}) lies outside the photo of {width} x {height} "
+                    "pixels; tap it on the photo.",
+                    name=colour.name,
+                    x=x,
+                    y=y,
+                    width=photo.width,
+                    height=photo.height,
                 )
 
 
@@ -26,10 +34,16 @@ def check_names(palette: Sequence[Colour]) -> None:
     if not doughs:
         raise PaletteError("The palette has no dough colour; tap at least one dough.")
     if len(doughs) > 200:
-        raise PaletteError(f"The palette has {len(doughs)} dough colours; give at most 200.")
+        raise PaletteError(
+            "The palette has {count} dough colours; give at most 200.",
+            count=len(doughs),
+        )
     twice = [name for name in doughs if doughs.count(name) > 1]
     if twice:
-        raise PaletteError(f"Two colours are named {twice[0]}; give each its own name.")
+        raise PaletteError(
+            "Two colours are named {name}; give each its own name.",
+            name=twice[0],
+        )
 
 
 def doughs_of(palette: Sequence[Colour]) -> list[Colour]:

@@ -59,8 +59,12 @@ def check_large_enough(width: int, height: int) -> None:
     """Raise PhotoError when a photo is too small to see gaps in."""
     if max(width, height) < LEAST_LONG_PX or min(width, height) < LEAST_SHORT_PX:
         raise PhotoError(
-            f"The photo has only {width} x {height} pixels, under {LEAST_LONG_PX} x {LEAST_SHORT_PX}. "
-            "Send the original photo, not a preview of it."
+            "The photo has only {width} x {height} pixels, under {long} x "
+            "{short}. Send the original photo, not a preview of it.",
+            width=width,
+            height=height,
+            long=LEAST_LONG_PX,
+            short=LEAST_SHORT_PX,
         )
 
 
@@ -133,8 +137,8 @@ def _open(data: bytes) -> Image.Image:
         return Image.open(io.BytesIO(data), formats=KINDS)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise PhotoError(
-            f"The photo has more than {MOST_PIXELS // 1_000_000} megapixels. "
-            "Make it smaller and send it again."
+            "The photo has more than {most} megapixels. Make it smaller and send it again.",
+            most=MOST_PIXELS // 1_000_000,
         ) from error
     except UnidentifiedImageError as error:
         raise PhotoError(
@@ -147,8 +151,11 @@ def _open(data: bytes) -> Image.Image:
 def _check_size(width: int, height: int) -> None:
     if width * height > MOST_PIXELS:
         raise PhotoError(
-            f"The photo has {width} x {height} pixels, over {MOST_PIXELS // 1_000_000} megapixels. "
-            "Make it smaller and send it again."
+            "The photo has {width} x {height} pixels, over {most} megapixels. Make it smaller "
+            "and send it again.",
+            width=width,
+            height=height,
+            most=MOST_PIXELS // 1_000_000,
         )
 
 

@@ -96,7 +96,10 @@ def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
     """
     if not (first.pieces and second.pieces):
         which = "first" if not first.pieces else "second"
-        raise VisionError(f"The {which} photo shows no dough; take it again with the sculpture in it.")
+        raise VisionError(
+            "The {which} photo shows no dough; take it again with the sculpture in it.",
+            which=which,
+        )
     one, other = _Shape.of(first), _Shape.of(second)
     told = first.view.true_scale and second.view.true_scale
     middle = 1.0 if told else math.sqrt(one.area_mm2 / other.area_mm2)
@@ -113,7 +116,9 @@ def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
     if not same_sculpture(best):
         raise VisionError(
             "The two photos do not seem to show the same sculpture: their outlines lie "
-            f"{best.rim_mm:.1f} mm apart on average. Take the second photo again, all of the sculpture in it."
+            "{rim_mm:.1f} mm apart on average. Take the second photo again, all of the sculpture "
+            "in it.",
+            rim_mm=best.rim_mm,
         )
     return replace(best, ambiguous=any(_rival(best, one_, other) for one_ in found[1:]))
 

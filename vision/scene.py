@@ -97,14 +97,19 @@ def scene_from_labels(
     """
     check_names(palette)
     if labels.ndim != 2 or not labels.size:
-        raise PaletteError(f"The label image has the shape {labels.shape}; send one grey channel.")
+        raise PaletteError(
+            "The label image has the shape {shape}; send one grey channel.",
+            shape=labels.shape,
+        )
     used = np.unique(labels)
     doughs = len(doughs_of(palette))
     unknown = used[(used > doughs) & (used != NOT_DOUGH)]
     if len(unknown):
         raise PaletteError(
-            f"The label image has label {unknown[0]}, but the palette has {doughs} dough colours; "
-            "add the colour or draw over it."
+            "The label image has label {label}, but the palette has {doughs} dough colours; "
+            "add the colour or draw over it.",
+            label=unknown[0],
+            doughs=doughs,
         )
     check_marks(marks, labels.shape[1], labels.shape[0])
     check_corrections(corrections, palette, labels.shape[1], labels.shape[0])
@@ -130,8 +135,13 @@ def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:
         x, y = mark.at
         if not (0 <= x <= width and 0 <= y <= height):
             raise VisionError(
-                f"{mark.name} at ({x:g}, {y:g}) lies outside the photo of {width} x {height} pixels; "
-                "tap it on the photo."
+                "{name} at ({x:g}, {y:g}) lies outside the photo of {width} x {height} pixels; tap "
+                "it on the photo.",
+                name=mark.name,
+                x=x,
+                y=y,
+                width=width,
+                height=height,
             )
 
 
@@ -205,7 +215,9 @@ def _scene(
     count = int(ids.max(initial=0))
     if count > MOST_PIECES:
         raise PaletteError(
-            f"The dough falls into {count} pieces, at most {MOST_PIECES} can be: tap the colours anew."
+            "The dough falls into {count} pieces, at most {most} can be: tap the colours anew.",
+            count=count,
+            most=MOST_PIECES,
         )
     grid = Grid(ids, ground, cell_mm, view)
     pieces = list_pieces(ids, ground, roles, cell_mm, view)

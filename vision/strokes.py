@@ -32,19 +32,30 @@ def check_corrections(
     for one in corrections:
         what = "stroke" if isinstance(one, Stroke) else one.kind
         if len(one.points) < 2:
-            raise VisionError(f"A {what} has {len(one.points)} points; give two at least.")
+            raise VisionError(
+                "A {what} has {count} points; give two at least.",
+                what=what,
+                count=len(one.points),
+            )
         for x, y in one.points:
             if not (0 <= x <= width and 0 <= y <= height):
                 raise VisionError(
-                    f"A {what} at ({x:g}, {y:g}) leaves the photo of {width} x {height} pixels; "
-                    "keep it inside."
+                    "A {what} at ({x:g}, {y:g}) leaves the photo of {width} x {height} pixels; keep it "
+                    "inside.",
+                    what=what,
+                    x=x,
+                    y=y,
+                    width=width,
+                    height=height,
                 )
         if isinstance(one, Stroke):
             label_of(one.colour, palette)
             if not LEAST_WIDTH_MM <= one.width_mm <= MOST_WIDTH_MM:
                 raise VisionError(
-                    f"A stroke is {one.width_mm:g} mm wide; choose {LEAST_WIDTH_MM:g} to "
-                    f"{MOST_WIDTH_MM:g} mm."
+                    "A stroke is {wide:g} mm wide; choose {least:g} to {most:g} mm.",
+                    wide=one.width_mm,
+                    least=LEAST_WIDTH_MM,
+                    most=MOST_WIDTH_MM,
                 )
 
 
@@ -58,8 +69,10 @@ def label_of(name: str, palette: Sequence[Colour]) -> int:
     if name == NO_DOUGH:
         return NOT_DOUGH
     raise PaletteError(
-        f"A stroke paints {name}, which is no colour of the palette; choose {', '.join([*names, TABLE])} "
-        f"or {NO_DOUGH}."
+        "A stroke paints {name}, which is no colour of the palette; choose {names} or {no_dough}.",
+        name=name,
+        names=", ".join([*names, TABLE]),
+        no_dough=NO_DOUGH,
     )
 
 

@@ -30,13 +30,21 @@ def view_from_points(first: Point, second: Point, mm: float) -> TableView:
         ScaleError: the points coincide nearly, a value is not finite, or the scale is absurd.
     """
     if not all(math.isfinite(value) for value in (*first, *second)):
-        raise ScaleError(f"The scale points {first} and {second} are no places; tap both on the photo.")
+        raise ScaleError(
+            "The scale points {first} and {second} are no places; tap both on the photo.",
+            first=first,
+            second=second,
+        )
     if not (math.isfinite(mm) and mm > 0):
-        raise ScaleError(f"The scale length is {mm:g} mm; give the distance between the two points, above 0.")
+        raise ScaleError(
+            "The scale length is {mm:g} mm; give the distance between the two points, above 0.",
+            mm=mm,
+        )
     apart = math.dist(first, second)
     if apart < LEAST_APART_PX:
         raise ScaleError(
-            f"The two scale points are only {apart:.1f} pixels apart; tap two places farther from each other."
+            "The two scale points are only {apart:.1f} pixels apart; tap two places farther from each other.",
+            apart=apart,
         )
     return view_from_mm_per_px(mm / apart)
 
@@ -53,8 +61,11 @@ def view_from_mm_per_px(mm_per_px: float) -> TableView:
 def _checked(mm_per_px: float) -> float:
     if not (LEAST_MM_PER_PX <= mm_per_px <= MOST_MM_PER_PX):
         raise ScaleError(
-            f"The scale comes out at {mm_per_px:g} mm per pixel, outside {LEAST_MM_PER_PX:g} to "
-            f"{MOST_MM_PER_PX:g}; check the points and their mm."
+            "The scale comes out at {mm_per_px:g} mm per pixel, outside {least:g} to "
+            "{most:g}; check the points and their mm.",
+            mm_per_px=mm_per_px,
+            least=LEAST_MM_PER_PX,
+            most=MOST_MM_PER_PX,
         )
     return float(mm_per_px)
 
@@ -76,9 +87,16 @@ def view_from_corners(
         ScaleError: corners that make no rectangle seen from above, lengths that are none, an absurd scale.
     """
     if len(corners) != 4:
-        raise ScaleError(f"The rectangle has {len(corners)} corners; tap its four corners, going round.")
+        raise ScaleError(
+            "The rectangle has {count} corners; tap its four corners, going round.",
+            count=len(corners),
+        )
     if not all(math.isfinite(side) and side > 0 for side in sides_mm):
-        raise ScaleError(f"The sides are {sides_mm[0]:g} and {sides_mm[1]:g} mm; give both lengths, above 0.")
+        raise ScaleError(
+            "The sides are {one:g} and {other:g} mm; give both lengths, above 0.",
+            one=sides_mm[0],
+            other=sides_mm[1],
+        )
     _check_apart(corners)
     turns = _turns(corners)
     if turns[0] * turns[1] < 0 or turns[0] * turns[2] < 0 or turns[0] * turns[3] < 0 or 0 in turns:
@@ -106,7 +124,8 @@ def view_from_card(taps: Sequence[Point], size: tuple[int, int]) -> TableView:
         return view_from_points(taps[0], taps[1], CARD_MM[0])
     if len(taps) != 4:
         raise ScaleError(
-            f"The card has {len(taps)} taps; tap its four corners, or both ends of one of its long edges."
+            "The card has {count} taps; tap its four corners, or both ends of one of its long edges.",
+            count=len(taps),
         )
     first, second = (math.dist(taps[i], taps[i + 1]) + math.dist(taps[i + 2], taps[i - 1]) for i in (0, 1))
     return view_from_corners(taps, CARD_MM if first >= second else (CARD_MM[1], CARD_MM[0]), size)
@@ -125,11 +144,11 @@ def view_from_coin(taps: Sequence[Point], mm: float) -> TableView:
         return view_from_points(taps[0], taps[1], mm)
     if len(taps) < 5:
         raise ScaleError(
-            f"The coin has {len(taps)} taps; tap two opposite places of its rim, or five "
-            "and more all round it."
+            "The coin has {count} taps; tap two opposite places of its rim, or five and more all round it.",
+            count=len(taps),
         )
     if not (math.isfinite(mm) and mm > 0):
-        raise ScaleError(f"The diameter is {mm:g} mm; give how wide the coin is, above 0.")
+        raise ScaleError("The diameter is {mm:g} mm; give how wide the coin is, above 0.", mm=mm)
     _check_apart(taps)
     at = np.array(taps, np.float32)
     middle, (one, other), angle = cv2.fitEllipse(at)
@@ -149,7 +168,8 @@ def _check_apart(places: Sequence[Point]) -> None:
     apart = min(math.dist(a, b) for a, b in combinations(places, 2))
     if apart < LEAST_APART_PX:
         raise ScaleError(
-            f"Two scale places are only {apart:.1f} pixels apart; tap places farther from each other."
+            "Two scale places are only {apart:.1f} pixels apart; tap places farther from each other.",
+            apart=apart,
         )
 
 
@@ -188,8 +208,9 @@ def perspective_view(
     corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], float)
     if least < most * math.cos(math.radians(MOST_TILT_DEG)) or (corners @ matrix[2] <= 0.05).any():
         raise ScaleError(
-            f"The photo looks at the table from more than {MOST_TILT_DEG:g} degrees aside; "
-            "take it from straight above, or tap the places again."
+            "The photo looks at the table from more than {most:g} degrees aside; take "
+            "it from straight above, or tap the places again.",
+            most=MOST_TILT_DEG,
         )
     mm_per_px = _checked(math.sqrt(least * most))
     turn = -math.atan2(slopes[1, 0], slopes[0, 0])

@@ -5,11 +5,40 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
+from babel import Locale
+
+from api.language.catalogue import messages
+from api.language.languages import ENGLISH, languages
+
 Template = str | Mapping[str, str]
+MOST_TRIED = 200
+"""Every plural category of whole numbers that CLDR has shows itself below (from memory)."""
 
 
 @cache
-def page_words() -> Mapping[str, Template]:
-    """Key -> template with `{slots}`."""
-    found: dict[str, Template] = json.loads(Path(__file__).with_name("page.en.json").read_text("utf-8"))
-    return found
+def page_words(code: str = ENGLISH) -> Mapping[str, Template]:
+    """Key -> template with `{slots}`, English where the language has none."""
+    english: dict[str, Template] = json.loads(Path(__file__).with_name("page.en.json").read_text("utf-8"))
+    return {key: _in_language(code, key, text) for key, text in english.items()}
+
+
+def _in_language(code: str, key: str, english: Template) -> Template:
+    has = messages(code)
+    if isinstance(english, str):
+        return has.plain.get((key, english), english)
+    forms = has.plural.get((key, english["one"]))
+    if forms is None:
+        return english
+    return {category: forms[i] for category, i in _form_by_category(code).items()}
+
+
+@cache
+def _form_by_category(code: str) -> Mapping[str, int]:
+    """Plural category -> number of the form in the catalogue, found by trying numbers."""
+    category_of, form_of = _locale(code).plural_form, messages(code).form_of
+    found = {category_of(n): form_of(n) for n in range(MOST_TRIED)}
+    return {**found, "other": found.get("other", form_of(MOST_TRIED))}
+
+
+def _locale(code: str) -> Locale:
+    return languages()[code].locale

@@ -7,6 +7,7 @@ from pydantic import ValidationError
 
 from api.check_schemas import CheckEntry
 from api.errors import InputError, sentence
+from api.language.speech import N_
 from api.records import KeptInspection
 from api.routes.inspections import InspectionAnswer
 from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404
@@ -17,7 +18,9 @@ router = APIRouter(tags=["checks"])
 After = Annotated[int, Query(ge=0, le=1000)]
 """How many checks the sender knows of: two phones must not answer over each other."""
 
-ELSEWHERE = "Another phone has answered a check of this sculpture. Look at it as it is now, then answer."
+ELSEWHERE = N_(
+    "Another phone has answered a check of this sculpture. Look at it as it is now, then answer."
+)
 
 
 @router.post("/inspections/{case_id}/checks", status_code=201)

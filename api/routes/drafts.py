@@ -8,6 +8,7 @@ from fastapi.responses import JSONResponse
 
 from api.draft_schemas import DraftAnswer, DraftEntry, DraftPhoto, NewDraftEntry
 from api.errors import InputError
+from api.language.speech import N_, translated
 from api.records import KeptDraft, job_text
 from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
 
@@ -19,8 +20,8 @@ MOST_JOB_CHARS = 1_000_000
 Revision = Annotated[int, Query(ge=0)]
 """The newest revision that the sender knows of."""
 
-GONE = "This sculpture is not kept here any more: its photo was deleted. Take a new photo."
-QUICKER = "Another phone was quicker. Put both together, and send it again after the revision given here."
+GONE = N_("This sculpture is not kept here any more: its photo was deleted. Take a new photo.")
+QUICKER = N_("Another phone was quicker. Put both together, and send it again after the revision given here.")
 
 
 @router.post("/drafts", status_code=201)
@@ -49,7 +50,7 @@ def put_draft(has: Needs, draft_id: str, body: DraftEntry, after: Revision) -> D
     if kept is not None:
         return _answer(has, kept)
     now = _answer(has, _draft_or_404(has, draft_id))
-    return JSONResponse({"error": QUICKER, "draft": now.model_dump()}, status_code=409)
+    return JSONResponse({"error": translated(QUICKER), "draft": now.model_dump()}, status_code=409)
 
 
 def _draft_or_404(has: Parts, draft_id: str) -> KeptDraft:
@@ -63,7 +64,11 @@ def _check(has: Parts, photo_id: str, body: DraftEntry) -> None:
     """Refuse a job that is too long, and an inspection of another photo."""
     count = len(job_text(body.job))
     if count > MOST_JOB_CHARS:
-        raise InputError(f"This draft has {count} characters, over {MOST_JOB_CHARS}. Take some strokes out.")
+        raise InputError(
+            "This draft has {count} characters, over {most}. Take some strokes out.",
+            count=count,
+            most=MOST_JOB_CHARS,
+        )
     if body.inspection is not None and inspection_or_404(has, body.inspection).photo_id != photo_id:
         raise InputError("The inspection is of another photo. Name one of the photo of this draft.")
 

@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 from pydantic import BaseModel
 
+from api.language.languages import languages, spoken
 from api.language.page_words import page_words
 
 router = APIRouter(tags=["page"])
@@ -22,8 +23,14 @@ class HealthAnswer(BaseModel):
 
 @router.get("/", response_class=HTMLResponse)
 def page(request: Request) -> HTMLResponse:
-    """The one page, with its words in it."""
-    told = {"language": "en", "direction": "ltr", "words": page_words()}
+    """The one page, with its words in it, in the language of the request."""
+    language = spoken()
+    told = {
+        "language": language.code,
+        "direction": language.direction,
+        "words": page_words(language.code),
+        "languages": {one.code: one.name for one in languages().values()},
+    }
     return _TEMPLATES.TemplateResponse(request, "page.html", told)
 
 

@@ -38,7 +38,7 @@ def assert_one_sentence(answer: Any, *statuses: int) -> str:
 def test_page_and_all_it_needs_are_served(client: TestClient) -> None:
     page = client.get("/")
     assert page.status_code == 200
-    assert '<html lang="en">' in page.text
+    assert '<html lang="en" dir="ltr">' in page.text
     assert " style=" not in page.text
     for path in ("js/app.js", "js/words.js", "css/tokens.css", "icon.svg"):
         assert client.get(f"/static/{path}").status_code == 200
