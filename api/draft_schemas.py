@@ -39,13 +39,17 @@ class DraftSize(Strict):
 
 
 class DraftLed(Strict):
-    """An LED; a leg that is not tapped yet is null."""
+    """An LED; a leg that is not tapped yet is null.
+
+    order  set while it is not known which of the legs is the long one: still to be asked, or nobody could tell
+    """
 
     id: Id
     colour: Name = "red"
     long_leg: Spot | None = None
     short_leg: Spot | None = None
     seen: State | None = None
+    order: Literal["ask", "guess"] | None = None
 
 
 class DraftPart(Strict):

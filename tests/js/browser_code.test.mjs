@@ -117,7 +117,7 @@ test("a case comes out as it went in, with what was measured", () => {
   };
   const out = job.toCase(job.fromCase(told), "abc");
   assert.deepEqual(out, { ...told, photo: "abc" });
-  const changed = job.withLed(job.fromCase(told), "L1", { colour: "red" });
+  const changed = job.withThing(job.fromCase(told), "L1", { colour: "red" });
   assert.equal(job.toCase(changed, "abc").leds[0].model, undefined);
 });
 
@@ -125,6 +125,36 @@ test("scaling moves every place alike", () => {
   const one = job.withEntry(job.emptyJob(), "plus", [10, 20]);
   assert.deepEqual(job.scaled(one, 0.5).plus, [5, 10]);
   assert.equal(job.scaled(one, 0.5).minus, null);
+});
+
+test("an LED may still be asked which leg is the long one; nothing of that goes into the case", () => {
+  let one = job.emptyJob();
+  for (const key of job.targets(one)) one = job.withEntry(one, key, [key.length, 2]);
+  one = job.withThing(one, "L1", { order: "ask" });
+  assert.equal(job.lacking(one), "L1.order");
+  assert.equal("order" in job.toCase(one, "p").leds[0], false);
+  const [long, short] = [job.entryAt(one, "L1.long_leg"), job.entryAt(one, "L1.short_leg")];
+  const round = job.turnedRound(one, "L1");
+  assert.deepEqual([job.entryAt(round, "L1.long_leg"), job.entryAt(round, "L1.short_leg")], [short, long]);
+  assert.equal(job.lacking(round), null);
+  assert.equal(job.lacking(job.withThing(one, "L1", { order: "guess" })), null);
+});
+
+test("a part is tapped at both ends; half of one is asked for, an untouched one is not and stays out", () => {
+  let one = job.emptyJob();
+  for (const key of job.targets(one)) one = job.withEntry(one, key, [key.length, 2]);
+  const wire = job.newPart(one, "wire");
+  one = { ...one, parts: [wire] };
+  assert.equal(job.newPart(one, "wire").id, "W2");
+  assert.equal(job.newPart(one, "switch").closed, true);
+  assert.equal(job.nextTarget(one), "W1.a");
+  assert.equal(job.lacking(one), null);
+  assert.equal("parts" in job.toCase(one, "p"), false);
+  one = job.withEntry(one, "W1.a", [7, 8]);
+  assert.equal(job.lacking(one), "W1.b");
+  one = job.withEntry(one, "W1.b", [9, 10]);
+  assert.deepEqual(job.toCase(one, "p").parts, [{ id: "W1", kind: "wire", a: [7, 8], b: [9, 10] }]);
+  assert.deepEqual(job.without(one, "W1").parts, []);
 });
 
 test("wires and corrections of a case that is opened are kept, and move along", () => {

@@ -4,7 +4,7 @@ import test from "node:test";
 
 const js = new URL("../../api/static/js/", import.meta.url);
 const { asText, changedThings, merge, same } = await import(new URL("merge.js", js));
-const { emptyJob, withEntry, withLed } = await import(new URL("job.js", js));
+const { emptyJob, withEntry, withThing } = await import(new URL("job.js", js));
 
 const pink = { name: "pink", role: "conductive", taps: [[5, 5]], rgb: [200, 90, 120] };
 const led = (id, long_leg = null, short_leg = null) => ({ id, colour: "red", long_leg, short_leg, seen: null });
@@ -30,8 +30,8 @@ test("the order of fields and null or missing make no difference", () => {
 });
 
 test("two legs of one LED, its look and its colour by two phones", () => {
-  const mine = withLed(base, "L2", { long_leg: [30, 30], seen: "off" });
-  const theirs = withLed(base, "L2", { short_leg: [40, 40], colour: "blue" });
+  const mine = withThing(base, "L2", { long_leg: [30, 30], seen: "off" });
+  const theirs = withThing(base, "L2", { short_leg: [40, 40], colour: "blue" });
   assert.deepEqual(put(mine, theirs).leds[1], { ...led("L2", [30, 30], [40, 40]), colour: "blue", seen: "off" });
 });
 
@@ -63,7 +63,7 @@ test("the first LED that both tap at once becomes two; who has not tapped yet lo
 test("taken out by one: gone; taken out by one and changed by the other: stays, changed", () => {
   const without = { ...base, leds: base.leds.slice(0, 1) };
   assert.deepEqual(put(without, withEntry(base, "plus", [9, 9])).leds, without.leds);
-  const changed = withLed(base, "L2", { seen: "off" });
+  const changed = withThing(base, "L2", { seen: "off" });
   assert.equal(put(without, changed).leds[1].seen, "off");
   assert.equal(put(changed, without).leds[1].seen, "off");
 });
@@ -113,7 +113,7 @@ test("what the page keeps without editing is put together field by field", () =>
 
 test("an undo is an edit like any other: the other phone's edits stay", () => {
   const edited = withEntry(base, "plus", [9, 9]);
-  const theirs = withLed(edited, "L2", { seen: "off" });
+  const theirs = withThing(edited, "L2", { seen: "off" });
   // The step before, brought up to date with what came in: this is what an undo goes back to.
   const undone = put(base, theirs, edited);
   assert.equal(undone.plus, null);
@@ -121,7 +121,7 @@ test("an undo is an edit like any other: the other phone's edits stay", () => {
 });
 
 test("what the other phone has changed is told by name", () => {
-  const theirs = { ...withLed(withEntry(base, "plus", [9, 9]), "L2", { seen: "off" }), cuts: [{ points: [[1, 1]] }] };
+  const theirs = { ...withThing(withEntry(base, "plus", [9, 9]), "L2", { seen: "off" }), cuts: [{ points: [[1, 1]] }] };
   const told = changedThings(base, change(theirs, 0, { taps: [] }));
   assert.deepEqual(told.map((one) => one.name || one.kind), ["pink", "plus", "L2", "cuts"]);
   assert.deepEqual(changedThings(base, turned(base)), []);

@@ -9,9 +9,13 @@
  * @typedef {{as: string, points: Point[], width_mm: number}} Stroke
  * @typedef {{points: Point[]}} Line
  * @typedef {{name: string, role: Role, taps: Point[], rgb: number[] | null, id?: string, pad?: number}} Dough
- * @typedef {{id: string, colour: string, long_leg: Point | null, short_leg: Point | null, seen: string | null}} Led
+ * @typedef {{id: string, colour: string, long_leg: Point | null, short_leg: Point | null, seen: string | null,
+ *   order?: "ask" | "guess" | null}} Led `order`: which leg is the long one has still to be asked, or nobody could tell
+ * @typedef {"wire" | "switch" | "resistor" | "buzzer" | "motor"} PartKind
+ * @typedef {{id: string, kind: PartKind, a: Point | null, b: Point | null, closed?: boolean, ohm?: number | null,
+ *   works_mA?: number | null}} Part `a` is the red wire of a buzzer
  * @typedef {{palette: Dough[], size: Size, plus: Point | null, minus: Point | null, leds: Led[],
- *   strokes: Stroke[], cuts: Line[], joins: Line[], base: Record<string, any>}} Job
+ *   parts: Part[], strokes: Stroke[], cuts: Line[], joins: Line[], base: Record<string, any>}} Job
  */
 
 import { asText } from "./merge.js";
@@ -24,6 +28,7 @@ export function emptyJob() {
     plus: null,
     minus: null,
     leds: [newLed([])],
+    parts: [],
     strokes: [],
     cuts: [],
     joins: [],
@@ -34,37 +39,63 @@ export function emptyJob() {
 /** A job that was kept by an older page, or of which only a part was told. @param {Partial<Job>} told @returns {Job} */
 export const wholeJob = (told) => ({ ...emptyJob(), ...told });
 
-/** @param {Led[]} leds @returns {Led} */
-export function newLed(leds) {
-  const taken = new Set(leds.map((led) => led.id));
+/** @param {Led[]} leds @param {Part[]} [parts] @returns {Led} */
+export function newLed(leds, parts = []) {
+  const taken = new Set([...leds, ...parts].map((one) => one.id));
   let n = 1;
   while (taken.has(`L${n}`)) n += 1;
   return { id: `L${n}`, colour: leds.at(-1)?.colour ?? "red", long_leg: null, short_leg: null, seen: null };
 }
 
-/** What can be tapped as an entry, in order: `plus`, `minus`, `L1.long_leg`, ... @param {Job} job */
-export function targets(job) {
-  return ["plus", "minus", ...job.leds.flatMap((led) => [`${led.id}.long_leg`, `${led.id}.short_leg`])];
+const FIRST_LETTER = { wire: "W", switch: "S", resistor: "R", buzzer: "B", motor: "M" };
+
+/** @param {Job} job @param {PartKind} kind @returns {Part} */
+export function newPart(job, kind) {
+  const taken = new Set([...job.leds, ...job.parts].map((one) => one.id));
+  let n = 1;
+  while (taken.has(`${FIRST_LETTER[kind]}${n}`)) n += 1;
+  return { id: `${FIRST_LETTER[kind]}${n}`, kind, a: null, b: null, ...(kind === "switch" ? { closed: true } : {}) };
 }
+
+/** What can be tapped as an entry, in order: `plus`, `minus`, `L1.long_leg`, ..., `W1.a`, ... @param {Job} job */
+export function targets(job) {
+  const legs = job.leds.flatMap((led) => [`${led.id}.long_leg`, `${led.id}.short_leg`]);
+  return ["plus", "minus", ...legs, ...job.parts.flatMap((part) => [`${part.id}.a`, `${part.id}.b`])];
+}
+
+/** The LED or other part with this id. @param {Job} job @param {string | null | undefined} id @returns {any} */
+export const thing = (job, id) => [...job.leds, ...job.parts].find((one) => one.id === id) ?? null;
 
 /** @param {Job} job @param {string} key @returns {Point | null} */
 export function entryAt(job, key) {
   if (key === "plus" || key === "minus") return job[key];
-  const [id, leg] = key.split(".");
-  const led = job.leds.find((one) => one.id === id);
-  return led ? /** @type {any} */ (led)[leg] : null;
+  const [id, end] = key.split(".");
+  return thing(job, id)?.[end] ?? null;
 }
 
 /** @param {Job} job @param {string} key @param {Point | null} at @returns {Job} */
 export function withEntry(job, key, at) {
   if (key === "plus" || key === "minus") return { ...job, [key]: at };
-  const [id, leg] = key.split(".");
-  return withLed(job, id, { [leg]: at });
+  const [id, end] = key.split(".");
+  return withThing(job, id, { [end]: at });
 }
 
-/** @param {Job} job @param {string} id @param {Partial<Led>} patch @returns {Job} */
-export function withLed(job, id, patch) {
-  return { ...job, leds: job.leds.map((led) => (led.id === id ? { ...led, ...patch } : led)) };
+/** The LED or part changed. @param {Job} job @param {string} id @param {object} patch @returns {Job} */
+export function withThing(job, id, patch) {
+  const changed = (/** @type {any} */ one) => (one.id === id ? { ...one, ...patch } : one);
+  return { ...job, leds: job.leds.map(changed), parts: job.parts.map(changed) };
+}
+
+/** The LED or part gone. @param {Job} job @param {string} id @returns {Job} */
+export function without(job, id) {
+  const others = (/** @type {any} */ one) => one.id !== id;
+  return { ...job, leds: job.leds.filter(others), parts: job.parts.filter(others) };
+}
+
+/** Long and short leg have changed places: the helper has looked. @param {Job} job @param {string} id @returns {Job} */
+export function turnedRound(job, id) {
+  const { long_leg, short_leg } = thing(job, id);
+  return withThing(job, id, { long_leg: short_leg, short_leg: long_leg, order: null });
 }
 
 /** The first entry not yet tapped, or null. @param {Job} job */
@@ -78,12 +109,19 @@ export function countTaps(job) {
   return taps + job.size.points.length + targets(job).filter((key) => entryAt(job, key)).length;
 }
 
-/** What still lacks before the sums can begin: a target key, or null. An untouched LED does not count.
+/** The LED of which has to be asked which leg is the long one, as a target `L2.order`, or null. @param {Job} job */
+export function unordered(job) {
+  const led = job.leds.find((one) => one.order === "ask" && one.long_leg && one.short_leg);
+  return led ? `${led.id}.order` : null;
+}
+
+/** What still lacks before the sums can begin: a target key, or null. An untouched LED or part does not count.
  * @param {Job} job */
 export function lacking(job) {
   const begun = job.leds.filter((led) => led.long_leg || led.short_leg);
-  const needed = targets({ ...job, leds: begun.length ? begun : job.leds.slice(0, 1) });
-  return needed.find((key) => !entryAt(job, key)) ?? null;
+  const leds = begun.length ? begun : job.leds.slice(0, 1);
+  const needed = targets({ ...job, leds, parts: job.parts.filter((part) => part.a || part.b) });
+  return needed.find((key) => !entryAt(job, key)) ?? unordered(job);
 }
 
 /** The scale in the public format, or null while it is not told in full.
@@ -143,12 +181,14 @@ export function toCase(job, photo) {
     .map((led) => {
       const before = known.get(led.id);
       const model = before && before.colour === led.colour ? before.model : undefined;
-      return { ...led, ...(model ? { model } : {}) };
+      const { order: _, ...told } = led;
+      return { ...told, ...(model ? { model } : {}) };
     });
+  const parts = job.parts.filter((part) => part.a && part.b);
   const names = new Set(job.palette.map((dough) => dough.name));
   const measured = Object.entries(job.base.materials ?? {}).filter(([name]) => names.has(name));
   // A dialogue belongs to its inspection: a new one begins anew.
-  const { checks: _, strokes: _strokes, cuts: _cuts, joins: _joins, ...base } = job.base;
+  const { checks: _, strokes: _strokes, cuts: _cuts, joins: _joins, parts: _parts, ...base } = job.base;
   return {
     ...base,
     schema: "doughsight-case/1",
@@ -157,6 +197,7 @@ export function toCase(job, photo) {
     scale: scaleOf(job),
     pack: { ...(job.base.pack ?? { cells: 4 }), plus: job.plus, minus: job.minus },
     leds,
+    ...(parts.length ? { parts } : {}),
     ...correctionsOf(job),
     materials: Object.fromEntries(measured),
   };
@@ -180,20 +221,12 @@ export function fromCase(told) {
     plus: told.pack?.plus ?? null,
     minus: told.pack?.minus ?? null,
     leds: leds.length ? leds : [newLed([])],
+    parts: told.parts ?? [],
     strokes: told.strokes ?? [],
     cuts: told.cuts ?? [],
     joins: told.joins ?? [],
     base: told,
   };
-}
-
-/** Places of a case that the page keeps but does not edit, scaled. @param {any} told @param {number} k @returns {any} */
-function scaledBase(told, k) {
-  /** @param {Point} p */
-  const move = (p) => [p[0] * k, p[1] * k];
-  const out = { ...told };
-  if (told.parts) out.parts = told.parts.map((/** @type {any} */ one) => ({ ...one, a: move(one.a), b: move(one.b) }));
-  return out;
 }
 
 /** All places scaled, when the kept photo has another size than the one that was tapped.
@@ -210,9 +243,9 @@ export function scaled(job, k) {
     plus: move(job.plus),
     minus: move(job.minus),
     leds: job.leds.map((led) => ({ ...led, long_leg: move(led.long_leg), short_leg: move(led.short_leg) })),
+    parts: job.parts.map((part) => ({ ...part, a: move(part.a), b: move(part.b) })),
     strokes: moved(job.strokes),
     cuts: moved(job.cuts),
     joins: moved(job.joins),
-    base: scaledBase(job.base, k),
   };
 }
