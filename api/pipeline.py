@@ -142,8 +142,8 @@ def _check_lumps(case: Case, lumps: Sequence[Lump]) -> None:
     """Raises InputError for a check of a lump that is not there."""
     for check in case.checks:
         told = missing_part(check, [led.id for led in case.leds], [lump.id for lump in lumps])
-        if told:
-            raise InputError(told)
+        if told is not None:
+            raise told
 
 
 def read_sculpture(
@@ -197,8 +197,12 @@ def _read(told: Told, picture: Photo | None, labels: bytes | None, on_stage: Sta
         raster = label_raster(labels)
         if picture is not None and raster.shape != (picture.height, picture.width):
             raise InputError(
-                f"The label image is {raster.shape[1]} x {raster.shape[0]} pixels, the photo "
-                f"{picture.width} x {picture.height}: make both the same size."
+                "The label image is {wide} x {high} pixels, the photo {width} x {height}: make "
+                "both the same size.",
+                wide=raster.shape[1],
+                high=raster.shape[0],
+                width=picture.width,
+                height=picture.height,
             )
         view = view or view_of(case.scale, (raster.shape[1], raster.shape[0]))
         return scene_from_labels(raster, palette, marks, view, on_stage, corrections)
