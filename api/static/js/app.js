@@ -4,14 +4,17 @@
 import { el, plate, symbol } from "./dom.js";
 import { suggestName } from "./dough-names.js";
 import { colourAt, createFlow } from "./flow.js";
-import { correctionsOf, emptyJob, nextTarget, paletteOf, toCase, wholeJob } from "./job.js";
+import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJob } from "./job.js";
 import * as keep from "./keep.js";
-import { openMore, openSamples } from "./sheets.js";
+import { newsPlace, tellNews } from "./news.js";
+import { photoUrl } from "./server.js";
+import { openLink, openMore, openSamples } from "./sheets.js";
 import { createDialogue } from "./dialogue.js";
 import { isMain } from "./screens/check.js";
 import { SCREENS, ownState } from "./screens/index.js";
 import { createStage } from "./stage.js";
 import { createStore } from "./store.js";
+import { createSync } from "./sync.js";
 import { say } from "./words.js";
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
@@ -42,6 +45,7 @@ const store = createStore({
   level: remembered("level") ?? "do",
   hand: remembered("hand") ?? "right",
   photoDim: false,
+  turn: 0, // how the photo is seen, degrees clockwise
   /** @type {any} */ wait: null,
   /** @type {any} */ trouble: null,
   offlineFrom: "start",
@@ -65,16 +69,15 @@ const app = {
   begin(photo, job, then) {
     store.forget();
     store.set({
-      ...ownState(), pieces: null, previewNote: null, inspection: null, wanted: false, loose: false,
+      ...ownState(), pieces: null, previewNote: null, inspection: null, wanted: false, loose: false, turn: 0,
       ...then, photo, job, target: nextTarget(job),
     });
     nameColours();
   },
-  /** Without a step of undo: the same job in another frame. @param {any} job */
-  replaceJob(job) {
-    store.forget();
-    store.set({ job });
-  },
+  /** No step of undo, but every step changes with it. */
+  rebase: store.rebase,
+  /** The same job in another frame. @param {number} k @param {object} patch */
+  rescale: (k, patch) => store.rebase((job) => scaled(job, k), () => patch),
   /** @param {"camera" | "chooser"} id */
   pick(id) {
     store.set({ keepJob: false });
@@ -89,7 +92,7 @@ const app = {
     const { job, active, adding, photo } = store.get();
     const fresh = adding || !job.palette.length;
     if (!fresh) return app.editDough(active, { taps: [...job.palette[active].taps, at] });
-    const rgb = await colourAt(photo.url, [at]);
+    const rgb = await colourAt(photo, [at]);
     const taken = job.palette.map((/** @type {any} */ one) => one.name);
     const role = job.palette.length ? (job.palette.length === 1 ? "insulating" : "table") : "conductive";
     const name = role === "table" && !taken.includes("table") ? "table" : suggestName(rgb ?? [128, 128, 128], taken);
@@ -134,18 +137,34 @@ const app = {
   undoCheck: () => dialogue.undo(),
   /** Where the work was left: what was found before the page was loaded anew may still be on its way. */
   async goOn() {
-    const { photo } = store.get();
+    const { photo, wanted } = store.get();
+    if (photo.again || wanted) return flow.retry();
     if (!store.get().inspection) {
       store.set({ screen: "waiting", wait: { what: "kept" }, offlineFrom: "start" });
       await restoring;
       if (store.get().screen !== "waiting" || store.get().photo?.url !== photo?.url) return;
     }
     const { inspection } = store.get();
-    go(inspection ? (isMain(inspection) ? "check" : "answer") : "colours");
+    go(inspection ? (isMain(inspection) ? "check" : "answer") : left);
+  },
+  keepNow() {
+    const { photo, job, wanted } = store.get();
+    if (photo) keep.keep({ job, wanted, screen: left, draft: sync.draft() });
+  },
+  /** The address under which another phone finds this sculpture, or null while nothing of it was sent. */
+  link: () => (sync.draft() ? location.href : null),
+  async copyLink() {
+    try {
+      await navigator.clipboard.writeText(location.href);
+      tellNews({ words: say("link_copied") }, true);
+    } catch {
+      openLink(location.href);
+    }
   },
   retry: () => flow.retry(),
   sample: (/** @type {string} */ name) => flow.sample(name),
   whole: () => stage.whole(),
+  turn: () => stage.turn(1),
   async forgetPhoto() {
     await keep.forget();
     store.set({ photo: null, job: emptyJob(), inspection: null, pieces: null });
@@ -157,6 +176,9 @@ const app = {
 const flow = createFlow(app);
 const dialogue = createDialogue(app);
 const stage = createStage(app);
+const sync = createSync(app);
+/** The screen on which something was tapped last. */
+let left = "colours";
 
 /** @param {string} screen */
 function go(screen) {
@@ -168,7 +190,7 @@ function go(screen) {
 async function nameColours() {
   const { photo, job } = store.get();
   if (!photo?.w || !job.palette.some((/** @type {any} */ one) => !one.rgb && one.taps.length)) return;
-  const rgbs = await Promise.all(job.palette.map((/** @type {any} */ one) => colourAt(photo.url, one.taps)));
+  const rgbs = await Promise.all(job.palette.map((/** @type {any} */ one) => colourAt(photo, one.taps)));
   const now = store.get().job;
   if (store.get().photo?.url !== photo.url || now.palette.length !== rgbs.length) return;
   store.set({ job: { ...now, palette: now.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, rgb: rgbs[i] })) } });
@@ -190,13 +212,19 @@ function render(state) {
   $("words").replaceChildren(...words.filter(Boolean));
   $("foot").replaceChildren(...foot.filter(Boolean));
   $("foot").hidden = !foot.some(Boolean);
-  const stop = state.screen === "answer" && state.inspection?.report.findings.some((/** @type {any} */ one) => one.level === "stop");
-  if ($("alarm").hidden === Boolean(stop)) {
-    $("alarm").hidden = !stop;
-    $("alarm").replaceChildren(...(stop ? [symbol("level-stop", "on-bar"), say("stop_bar")] : []));
+  const alarm = screen.alarm?.(state) ?? "";
+  if ($("alarm").textContent !== alarm) {
+    $("alarm").hidden = !alarm;
+    $("alarm").replaceChildren(...(alarm ? [symbol("level-stop", "on-bar"), alarm] : []));
   }
   $("on-picture").replaceChildren(...stage.plates(state));
   refocus(held);
+}
+
+/** @param {any} state @returns {string} */
+function backFrom(state) {
+  const { back } = SCREENS[state.screen];
+  return typeof back === "function" ? back(state) : back;
 }
 
 /** @param {any} state */
@@ -210,8 +238,8 @@ function bar(state) {
     el("li", { class: i < here ? "done" : i === here ? "here" : "next", "aria-current": i === here ? "step" : null },
       el("span", { class: "hidden-words" }, name)));
   return [
-    plate(say("back"), () => go(SCREENS[state.screen].back), { kind: "quiet" }),
-    el("div", { class: "where" }, names[here], el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
+    plate(say("back"), () => go(backFrom(state)), { kind: "quiet" }),
+    el("div", { class: "where" }, newsPlace(names[here]), el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
     more,
   ];
 }
@@ -250,6 +278,9 @@ store.subscribe((state, before) => {
   // The control that was pressed stands for something else now.
   if (asksAnew && $("words").contains(document.activeElement)) $("words").querySelector(".say").focus({ preventScroll: true });
   if (state.job !== before.job || state.photo !== before.photo) changed(state, before);
+  if (SCREENS[state.screen].picture?.taps) left = state.screen;
+  sync.changed(state, before);
+  if (["job", "photo", "wanted", "screen"].some((key) => state[key] !== before[key])) app.keepNow();
 });
 
 /** @param {any} state */
@@ -264,8 +295,8 @@ function announce(state) {
 function changed(state, before) {
   const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(one.job), one.job.size, correctionsOf(one.job)]);
   if (state.screen !== "start" && seen(state) !== seen(before)) flow.previewSoon();
-  const { photo, job } = state;
-  if (photo) keep.keep({ photo: { ...photo, url: photo.id ? photo.url : null }, job });
+  const { photo } = state;
+  if (photo && photo !== before.photo) keep.keepPhoto({ ...photo, url: null });
 }
 
 for (const id of ["camera", "chooser"]) {
@@ -295,21 +326,36 @@ $("words").addEventListener("scroll", () => stage.drawThread());
 
 render(store.get());
 /** @type {Promise<void>} */ let restoring = Promise.resolve();
-keep.kept().then((old) => {
-  if (!old?.photo || store.get().photo) return;
-  const { photo, job } = old;
-  const url = photo.url ?? (photo.file ? URL.createObjectURL(photo.file) : null);
-  if (!url) return;
-  store.set({ photo: { ...photo, url }, job: wholeJob(job) });
-  flow.retry();
+/** Where the work was left: by the address of a sculpture, else what this browser keeps. */
+async function begin() {
+  const id = location.hash.slice(1);
+  if (id) store.set({ screen: "waiting", wait: { what: "kept" }, offlineFrom: "start" });
+  const old = await keep.kept();
+  if (store.get().photo) return;
+  if (id && old?.draft?.id !== id) return flow.open(id, sync);
+  if (!old || !(old.photo.id || old.photo.file)) return;
+  const { photo, job, wanted, draft, screen } = old;
+  // What this browser cannot show comes from the server.
+  const url = photo.natural ? URL.createObjectURL(photo.file) : photo.id ? photoUrl(photo.id) : null;
+  left = screen ?? left;
+  store.set({ photo: { ...photo, url }, job: wholeJob(job), wanted: Boolean(wanted) });
+  sync.restore(draft);
   restoring = restoreDialogue();
-});
+  flow.send();
+  if (id) await app.goOn();
+}
+
 /** Goes on with the dialogue of the kept photo, if nothing was tapped since. */
 async function restoreDialogue() {
   const dialogueKept = await keep.keptDialogue();
   const { photo, job } = store.get();
-  if (!dialogueKept || !photo?.id || dialogueKept.asked !== JSON.stringify(toCase(job, photo.id))) return;
+  if (!dialogueKept || !photo?.id || dialogueKept.asked !== askedOf(job, photo.id)) return;
   store.set({ asked: dialogueKept.asked });
   await dialogue.restore(dialogueKept);
 }
+addEventListener("hashchange", () => {
+  const id = location.hash.slice(1);
+  if (id && id !== sync.draft()?.id) flow.open(id, sync);
+});
+begin();
 document.documentElement.dataset.ready = "yes";

@@ -2,6 +2,7 @@
 /** Sends answers to checks, one at a time; what has not gone over yet is kept and sent again. */
 
 import * as keep from "./keep.js";
+import { same } from "./merge.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
 
@@ -68,19 +69,26 @@ export function createDialogue(app) {
   }
 
   /** After the page was loaded anew: the inspection with its dialogue, and the answer that has not gone over yet.
-   * @param {{id: string, pending: Pending | null}} kept */
-  async function restore({ id, pending }) {
-    app.set({ pending });
+   * Without a network it is read as it was kept. @param {{id: string, pending: Pending | null, inspection: any}} kept */
+  async function restore({ id, pending, inspection: before }) {
+    app.set({ pending, inspection: before ?? null, pieces: before?.report.pieces ?? null });
     if (pending) await send();
-    if (app.state().inspection) return;
+    else if (before) refresh(id);
+    if (!before && !app.state().inspection) await refresh(id);
+  }
+
+  /** As the server has it now: another phone may have answered. @param {string} id */
+  async function refresh(id) {
     const inspection = await server.inspection(id).catch(() => null);
-    if (inspection) app.set({ inspection, pieces: inspection.report.pieces });
+    const { inspection: here, pending } = app.state();
+    if (!inspection || pending || (here && (here.id !== id || same(here, inspection)))) return;
+    app.set({ inspection, pieces: inspection.report.pieces });
   }
 
   /** Keeps what would be lost with the page. @param {any} state @param {any} before */
   function changed({ inspection, pending, asked }, before) {
     if (inspection === before.inspection && pending === before.pending) return;
-    if (inspection) keep.keepDialogue({ id: inspection.id, pending, asked });
+    if (inspection) keep.keepDialogue({ id: inspection.id, pending, asked, inspection });
   }
 
   addEventListener("online", send);

@@ -1,5 +1,5 @@
 // @ts-check
-/** Keeps the photo and the taps in this browser, so that nothing is lost without a network. */
+/** Keeps photo, taps and answer in this browser, so that nothing is lost without a network. */
 
 const STORE = "jobs";
 
@@ -27,16 +27,28 @@ async function within(mode, work) {
   }
 }
 
-/** Private windows may refuse: then it is kept in memory only. @param {object} job */
-export const keep = (job) => within("readwrite", (store) => store.put(job, "now")).catch(() => undefined);
+/** Private windows may refuse: then it is kept in memory only. @param {string} key @param {any} value */
+const put = (key, value) => within("readwrite", (store) => store.put(value, key)).catch(() => undefined);
 
-/** @returns {Promise<any>} */
-export const kept = () => within("readonly", (store) => store.get("now")).catch(() => undefined);
+/** @param {string} key @returns {Promise<any>} */
+const get = (key) => within("readonly", (store) => store.get(key)).catch(() => undefined);
+
+/** The photo has megabytes, the taps change often: each is kept by itself. @param {object} photo */
+export const keepPhoto = (photo) => put("photo", photo);
+
+/** What was told, where the helper is, and how far the server knows of it. @param {object} now */
+export const keep = (now) => put("now", now);
+
+/** @returns {Promise<any>} with the photo, or undefined */
+export async function kept() {
+  const [photo, now] = await Promise.all([get("photo"), get("now")]);
+  return photo && now && { ...now, photo };
+}
 
 /** The last inspection and an answer that has not gone over yet. @param {object} dialogue */
-export const keepDialogue = (dialogue) => within("readwrite", (store) => store.put(dialogue, "dialogue")).catch(() => undefined);
+export const keepDialogue = (dialogue) => put("dialogue", dialogue);
 
 /** @returns {Promise<any>} */
-export const keptDialogue = () => within("readonly", (store) => store.get("dialogue")).catch(() => undefined);
+export const keptDialogue = () => get("dialogue");
 
 export const forget = () => within("readwrite", (store) => store.clear()).catch(() => undefined);

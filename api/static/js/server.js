@@ -2,10 +2,11 @@
 /** Questions to the server. Every failure is either `Refused` (it said why) or `Unreachable`. */
 
 export class Refused extends Error {
-  /** @param {string} sentence @param {number} status */
-  constructor(sentence, status) {
+  /** @param {string} sentence @param {number} status @param {any} [told] the whole answer */
+  constructor(sentence, status, told) {
     super(sentence);
     this.status = status;
+    this.told = told;
   }
 }
 
@@ -28,16 +29,9 @@ async function ask(method, path, body, signal) {
   }
   if (!answer.ok) {
     const told = await answer.json().catch(() => ({}));
-    throw new Refused(told.error ?? "", answer.status);
+    throw new Refused(told.error ?? "", answer.status, told);
   }
   return answer;
-}
-
-/** @param {Blob} file */
-export async function sendPhoto(file) {
-  const form = new FormData();
-  form.append("photo", file, "photo");
-  return (await ask("POST", "photos", form)).json();
 }
 
 /** @param {string} id */
@@ -46,12 +40,36 @@ export const photoUrl = (id) => `photos/${id}`;
 /** @param {string} id */
 export const deletePhoto = (id) => ask("DELETE", `photos/${id}`);
 
+/** Small things: who is silent for so long is out of reach. */
+const soon = () => AbortSignal.timeout(10_000);
+
+/** @typedef {{id: string, photo: {id: string, width: number, height: number}, job: any, revision: number,
+ * inspection: string | null}} Draft */
+
+/** @param {{photo: string, job: any, inspection: string | null}} first @returns {Promise<Draft>} */
+export const addDraft = async (first) => (await ask("POST", "drafts", first, soon())).json();
+
+/** @param {string} id @param {number} after the revision known here @param {{job: any, inspection: string | null}} next
+ * @returns {Promise<Draft>} */
+export const putDraft = async (id, after, next) => (await ask("PUT", `drafts/${id}?after=${after}`, next, soon())).json();
+
+/** The draft if it is newer than that, else null. @param {string} id @param {number} after @returns {Promise<Draft | null>} */
+export async function draft(id, after) {
+  const answer = await ask("GET", `drafts/${encodeURIComponent(id)}?after=${after}`, undefined, soon());
+  return answer.status === 204 ? null : answer.json();
+}
+
 /** @param {object} wish @param {AbortSignal} signal */
 export const preview = async (wish, signal) => (await ask("POST", "preview", wish, signal)).json();
 
 /** @param {object} told a case @param {string} token */
 export async function inspect(told, token) {
   return (await ask("POST", `inspections?token=${token}`, told)).json();
+}
+
+/** The same sculpture on another photo. @param {string} id of its inspection @param {string} photo @param {string} token */
+export async function again(id, photo, token) {
+  return (await ask("POST", `inspections/${id}/again?token=${token}`, { photo })).json();
 }
 
 /** @param {string} token @returns {Promise<string>} */
@@ -93,6 +111,9 @@ export const pictureUrl = (id, level) => `inspections/${id}/picture.png?level=${
 
 /** @param {string} id @param {number} rank */
 export const remedyUrl = (id, rank) => `inspections/${id}/remedy.png?rank=${rank}`;
+
+/** What comes of changes that are tried. @param {string} id @param {any[]} changes @param {AbortSignal} signal */
+export const whatIf = async (id, changes, signal) => (await ask("POST", `inspections/${id}/what-if`, { changes }, signal)).json();
 
 /** @returns {Promise<{name: string, title: string}[]>} */
 export const samples = async () => (await ask("GET", "samples")).json();

@@ -33,6 +33,13 @@ export async function openSamples(app) {
   }
 }
 
+/** The address of this sculpture, to be copied by hand where the browser lets no page copy. @param {string} link */
+export function openLink(link) {
+  const field = el("input", { class: "link", value: link, readonly: true, "aria-label": say("more_link") });
+  open(say("link_here"), [field]);
+  field.select();
+}
+
 /** @param {any} app */
 export function openMore(app) {
   const { hand, photo, photoDim, screen } = app.state();
@@ -44,10 +51,12 @@ export function openMore(app) {
   if (photo && screen !== "start") {
     choices.push(
       choice(say("more_whole"), () => app.whole()),
+      choice(say("picture_turn"), () => app.turn()),
       choice(say(photoDim ? "more_photo_bright" : "more_photo_dim"), () => app.set({ photoDim: !photoDim })),
     );
   }
   if (photo) {
+    if (app.link()) choices.push(choice(say("more_link"), () => app.copyLink()));
     choices.push(choice(say("start_sample"), () => app.chooseSample()));
     choices.push(choice(say("more_delete"), async () => {
       if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);

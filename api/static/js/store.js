@@ -12,6 +12,8 @@
  * @property {() => boolean} canUndo
  * @property {() => boolean} canRedo
  * @property {() => void} forget
+ * @property {(change: (job: any) => any, patch?: (job: any) => Partial<S>) => void} rebase the job and every step of
+ *   undo, changed alike; `patch` is what changes with the new job
  * @property {(listener: (state: S, before: S) => void) => void} subscribe
  */
 
@@ -51,6 +53,12 @@ export function createStore(initial) {
     forget() {
       past = [];
       future = [];
+    },
+    rebase(change, patch = () => ({})) {
+      past = past.map(change);
+      future = future.map(change);
+      const job = change(state.job);
+      set({ ...patch(job), job });
     },
     subscribe: (listener) => void listeners.push(listener),
   };

@@ -29,7 +29,7 @@ function waitingWords(app) {
   const n = KNOT[wait.stage] ?? 1;
   const words = say("wait_of", { n, what: say(`wait_${n}`) });
   const text = wait.slow ? `${words} ${say("wait_slow")}` : words;
-  return { words: [slip("loading", say("wait_title"), text, progress(n))], foot: [] };
+  return { words: [slip("loading", say(wait.title), text, progress(n))], foot: [] };
 }
 
 /** Knots on a thread. @param {number} n 1 to 4 */
