@@ -19,7 +19,7 @@ from api.guard import Guard, error_response
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
 from api.records import Records
-from api.routes import answers, checks, drafts, inspections, page, photos, samples, what_if
+from api.routes import answers, checks, drafts, inspections, page, palettes, photos, samples, what_if
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
@@ -49,7 +49,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         stages=Stages(),
         turn=BoundedSemaphore(settings.inspections_at_once),
     )
-    for routes in (page, photos, drafts, inspections, answers, checks, what_if, samples):
+    for routes in (page, photos, palettes, drafts, inspections, answers, checks, what_if, samples):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)

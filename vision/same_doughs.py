@@ -63,28 +63,28 @@ def find_again(
         area[piece.colour - 1] += piece.area_mm2
     box = photo_in_mm(second_view, (second.width, second.height))
     cell_mm = max(box[2] - box[0], box[3] - box[1]) / WIDE
-    planes = _features(straightened(second, second_view, box, cell_mm))
-    table = _border_colours(planes)
+    planes = features(straightened(second, second_view, box, cell_mm))
+    table = border_colours(planes)
     old_table = [_tapped(first, view, c.taps) for c in palette if c.role == "table" and c.taps]
     centres = _centres(planes, known, table, old_table, area / area.sum(), cell_mm)
-    label = _nearest(planes, centres, table)
-    sculpture = _sculpture(label > 0, cell_mm)
+    label = nearest(planes, centres, table)
+    sculpture = sculpture_of(label > 0, cell_mm)
     colours: list[Colour] = []
     missing: list[str] = []
     for i, dough in enumerate(doughs, start=1):
-        taps = _places(label == i, sculpture, planes, centres[i - 1], cell_mm)
+        taps = places(label == i, sculpture, planes, centres[i - 1], cell_mm)
         if not taps:
             missing.append(dough.name)
             continue
-        px = tuple(_px(second_view, box, at, cell_mm) for at in taps)
+        px = tuple(px_of(second_view, box, at, cell_mm) for at in taps)
         colours.append(Colour(dough.name, dough.role, px))
     if not any(colour.role == "conductive" for colour in colours):
         raise PaletteError(
             "None of the conductive doughs is found again in the second photo; tap its colours there."
         )
     far = np.stack([np.linalg.norm((planes - t) / SPREAD, axis=2) for t in table]).min(axis=0)
-    at = _table_places((label == 0) & (far < NEAR) & ~sculpture, cell_mm)
-    colours.append(Colour("table", "table", tuple(_px(second_view, box, p, cell_mm) for p in at)))
+    at = table_places((label == 0) & (far < NEAR) & ~sculpture, cell_mm)
+    colours.append(Colour("table", "table", tuple(px_of(second_view, box, p, cell_mm) for p in at)))
     return FoundAgain(tuple(colours), _doubtful(doughs, known, centres, missing), tuple(missing))
 
 
@@ -94,11 +94,11 @@ def _tapped(photo: Photo, view: TableView, taps: Sequence[Point]) -> Floats:
     found = []
     for x, y in map(view.to_mm, taps):
         patch = straightened(photo, view, (x - half, y - half, x + half, y + half), cell)
-        found.append(np.median(_features(patch).reshape(-1, 3), axis=0))
+        found.append(np.median(features(patch).reshape(-1, 3), axis=0))
     return np.asarray(np.median(found, axis=0), np.float32)
 
 
-def _features(pixels: NDArray[np.uint8]) -> Floats:
+def features(pixels: NDArray[np.uint8]) -> Floats:
     """ln(R/G), ln(B/G), ln(R+G+B) of sRGB (h, w, 3)."""
     light = cv2.GaussianBlur(linear(pixels), (0, 0), 0.8) + np.float32(DARK)
     logs = np.log(light)
@@ -106,7 +106,7 @@ def _features(pixels: NDArray[np.uint8]) -> Floats:
     return np.dstack([logs[..., 0] - logs[..., 1], logs[..., 2] - logs[..., 1], total]).astype(np.float32)
 
 
-def _border_colours(planes: Floats) -> Floats:
+def border_colours(planes: Floats) -> Floats:
     """The commonest colours (K, 3) along the border of the photo: the table."""
     rows, cols = planes.shape[:2]
     edge = max(2, round(BORDER * min(rows, cols)))
@@ -147,18 +147,19 @@ def _centres(
     starts.append(np.median(sample, axis=0) - np.median(known, axis=0))
     starts += [s + np.array([0, 0, k], np.float32) for s in list(starts) for k in (-0.4, 0.4)]
     best, least = known, np.inf
-    for step in _distinct([_fitted(sample, known, start) for start in starts]):
+    for step in distinct([fitted(sample, known, start) for start in starts]):
         centres = known + step
         for _ in range(3):
-            centres = _moved(planes, _nearest(planes, centres, table), centres, known)
-        label = _nearest(planes, centres, table)
+            centres = moved(planes, nearest(planes, centres, table), centres, known)
+        label = nearest(planes, centres, table)
         cost = _unlike(label, share, cell_mm) + 0.03 * float(np.abs(step / SPREAD).mean())
         if cost < least:
             best, least = centres, cost
     return best
 
 
-def _distinct(steps: Sequence[Floats]) -> list[Floats]:
+def distinct(steps: Sequence[Floats]) -> list[Floats]:
+    """The steps without those that are nearly the same as one before."""
     out: list[Floats] = []
     for step in steps:
         if all(np.abs((step - other) / SPREAD).max() > 0.5 for other in out):
@@ -168,7 +169,7 @@ def _distinct(steps: Sequence[Floats]) -> list[Floats]:
 
 def _unlike(label: NDArray[np.uint8], share: NDArray[np.float64], cell_mm: float) -> float:
     """How far what was found is from the known shares of doughs in one sculpture."""
-    sculpture = _sculpture(label > 0, cell_mm)
+    sculpture = sculpture_of(label > 0, cell_mm)
     found = np.bincount(label[sculpture], minlength=len(share) + 1)[1:].astype(float)
     elsewhere = float(((label > 0) & ~sculpture).mean())
     edge = np.concatenate([label[0], label[-1], label[:, 0], label[:, -1]]) > 0
@@ -177,7 +178,7 @@ def _unlike(label: NDArray[np.uint8], share: NDArray[np.float64], cell_mm: float
     return float(np.abs(found / found.sum() - share).sum() + 2 * elsewhere + 2 * edge.mean())
 
 
-def _fitted(sample: Floats, known: Floats, step: Floats) -> Floats:
+def fitted(sample: Floats, known: Floats, step: Floats) -> Floats:
     """The step (3,) that the light made of all colours, refined from one start."""
     for wide in (3.0, 2.0, 1.5, 1.0, 1.0):
         moves, weights = [], []
@@ -193,7 +194,7 @@ def _fitted(sample: Floats, known: Floats, step: Floats) -> Floats:
     return step
 
 
-def _nearest(planes: Floats, centres: Floats, table: Floats) -> NDArray[np.uint8]:
+def nearest(planes: Floats, centres: Floats, table: Floats) -> NDArray[np.uint8]:
     """(h, w): 0 the table or no colour of these, i the i-th dough."""
     far = np.stack([np.linalg.norm((planes - c) / SPREAD, axis=2) for c in (*table, *centres)])
     best = far.argmin(axis=0)
@@ -201,7 +202,7 @@ def _nearest(planes: Floats, centres: Floats, table: Floats) -> NDArray[np.uint8
     return np.where(dough, best - len(table) + 1, 0).astype(np.uint8)
 
 
-def _moved(planes: Floats, label: NDArray[np.uint8], centres: Floats, known: Floats) -> Floats:
+def moved(planes: Floats, label: NDArray[np.uint8], centres: Floats, known: Floats) -> Floats:
     """Each colour half-way to the middle of what it took."""
     out = centres.copy()
     for i in range(len(known)):
@@ -211,7 +212,7 @@ def _moved(planes: Floats, label: NDArray[np.uint8], centres: Floats, known: Flo
     return out
 
 
-def _sculpture(dough: Mask, cell_mm: float) -> Mask:
+def sculpture_of(dough: Mask, cell_mm: float) -> Mask:
     """The large areas of dough, and what lies within a few mm of them."""
     reach = max(1, round(3 / cell_mm))
     solid = cv2.morphologyEx(dough.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -225,7 +226,7 @@ def _sculpture(dough: Mask, cell_mm: float) -> Mask:
     return np.asarray(kept[parts])
 
 
-def _places(mask: Mask, sculpture: Mask, planes: Floats, centre: Floats, cell_mm: float) -> list[Point]:
+def places(mask: Mask, sculpture: Mask, planes: Floats, centre: Floats, cell_mm: float) -> list[Point]:
     """A few places (column, row) well inside one colour."""
     inside = mask & sculpture
     room = cv2.distanceTransform(np.pad(inside, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
@@ -242,7 +243,7 @@ def _places(mask: Mask, sculpture: Mask, planes: Floats, centre: Floats, cell_mm
     return out
 
 
-def _table_places(table: Mask, cell_mm: float) -> list[Point]:
+def table_places(table: Mask, cell_mm: float) -> list[Point]:
     """Places (column, row) on the table, all over the photo."""
     rows, cols = table.shape
     free = opened(table, 1.5, cell_mm)
@@ -255,7 +256,8 @@ def _table_places(table: Mask, cell_mm: float) -> list[Point]:
     return usable[::step][:TABLE_TAPS]
 
 
-def _px(view: TableView, box: BoxMm, at: Point, cell_mm: float) -> Point:
+def px_of(view: TableView, box: BoxMm, at: Point, cell_mm: float) -> Point:
+    """The middle of a cell (column, row) on the photo [px]."""
     return view.to_px((box[0] + (at[0] + 0.5) * cell_mm, box[1] + (at[1] + 0.5) * cell_mm))
 
 
