@@ -13,6 +13,7 @@ from fastapi.responses import JSONResponse
 from fastapi.staticfiles import StaticFiles
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 
 from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
@@ -24,6 +25,8 @@ from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
 _log = logging.getLogger(__name__)
+LEAST_BYTES = 1000
+"""What is shorter goes over in one packet anyhow (1500 bytes, common practice), so it is not made smaller."""
 _STATIC = Path(__file__).parent / "static"
 _SENTENCES = {
     404: N_("There is nothing at this address. Go back to the first page."),
@@ -52,6 +55,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
     for routes in (page, photos, palettes, drafts, inspections, answers, checks, what_if, samples):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
     app.add_middleware(InLanguage)  # the last one added is the outermost
     for kind in USER_ERRORS:

@@ -12,6 +12,7 @@ from api.enquiring import with_enquiry
 from api.errors import InputError
 from api.fields import Thickness
 from api.from_below import with_below
+from api.opened import opened
 from api.part_schemas import PartEntry
 from api.rasters import label_raster
 from api.reporting import seen_report, with_findings, with_flow
@@ -42,7 +43,7 @@ from circuit.readings import as_it_looks
 from circuit.thickness import estimated_heights
 from vision.errors import PhotoError
 from vision.model import Colour, Correction, Line, Mark, Photo, Scene, Stroke, TableView
-from vision.photo import check_large_enough, open_photo, photo_size, shrink_for
+from vision.photo import check_large_enough, photo_size
 from vision.quality import judge
 from vision.scene import read_scene, scene_from_labels
 
@@ -168,9 +169,8 @@ def _quiet(_stage: str) -> None:
 
 def _opened(case: Case, data: bytes) -> Photo:
     """The photo, decoded at the scale that is needed."""
-    width, height = photo_size(data)
-    view = view_of(case.scale, (width, height))
-    return open_photo(data, shrink_for(width, height, view.mm_per_px if view.true_scale else None))
+    view = view_of(case.scale, photo_size(data))
+    return opened(data, view.mm_per_px if view.true_scale else None)
 
 
 def _warnings(told: Told, picture: Photo) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, File, Query, Response, UploadFile
 from pydantic import BaseModel
 
 from api.errors import InputError
+from api.opened import forget_opened
 from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, photo_or_404
 from vision.model import Photo
@@ -68,6 +69,7 @@ def delete_photo(has: Needs, photo_id: str) -> None:
     """Delete the photo with all drafts and inspections of it."""
     photo_or_404(has, photo_id)
     has.records.delete_photo(photo_id)
+    forget_opened()
 
 
 def _bounded(photo: Photo, most_px: int) -> Photo:
@@ -76,5 +78,6 @@ def _bounded(photo: Photo, most_px: int) -> Photo:
     if scale >= 1:
         return photo
     size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
-    smaller = cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA)
+    # At more than half the size no pixel is left out, and areas take five times as long.
+    smaller = cv2.resize(photo.pixels, size, interpolation=cv2.INTER_LINEAR)
     return Photo(np.ascontiguousarray(smaller, dtype=np.uint8))

@@ -1,0 +1,27 @@
+"""The photos decoded last: every tap of a preview, and the answer after it, look at the same photo again."""
+
+from functools import lru_cache
+
+from vision.model import Photo
+from vision.photo import open_photo, photo_size, shrink_for
+
+MOST = 3
+"""About 25 MB each as the page keeps them: a phone has one or two in hand (estimated)."""
+
+
+@lru_cache(maxsize=MOST)
+def _opened(data: bytes, shrink: int) -> Photo:
+    return open_photo(data, shrink)
+
+
+def opened(data: bytes, mm_per_px: float | None) -> Photo:
+    """The photo, decoded no larger than needed at this scale, None where no true one is known.
+
+    Raises PhotoError as `open_photo` does.
+    """
+    return _opened(data, shrink_for(*photo_size(data), mm_per_px))
+
+
+def forget_opened() -> None:
+    """Keep none of them: a deleted photo is to be gone."""
+    _opened.cache_clear()
