@@ -140,6 +140,7 @@ def alike_findings(case: Case, scene: Scene) -> list[Finding]:
             "dough": alike.first,
             "other": "the table" if table else alike.second,
             "against": "table" if table else "dough",
+            "second": alike.second,
             "delta_e": alike.delta_e,
         }
         at = scene.view.to_mm(alike.worst_at)
@@ -209,6 +210,7 @@ def finding_out(finding: Finding, view: TableView, age: Age) -> FindingOut:
         path=[_px(view, q) for q in finding.path],
         cut=_line(view, finding.cut),
         cut_mm=None if finding.cut_mm is None else round(finding.cut_mm, 1),
+        colours=[str(finding.facts[key]) for key in ("dough", "second")] if "second" in finding.facts else [],
         delta_e=round(float(finding.facts["delta_e"]), 1) if "delta_e" in finding.facts else None,
         why=said.why,
         ask=said.ask,

@@ -392,7 +392,7 @@ class SaidOut(BaseModel):
 class FindingOut(BaseModel):
     """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top.
 
-    `delta_e` is the CIEDE2000 difference of two colours that look alike. The words are those for the age of
+    `colours` are two of the palette that look alike, `delta_e` their CIEDE2000 difference. The words are those for the age of
     the case; `ages` holds those for the others.
     """
 
@@ -403,6 +403,7 @@ class FindingOut(BaseModel):
     path: list[Spot]
     cut: tuple[Spot, Spot] | None
     cut_mm: float | None
+    colours: list[str] = []
     delta_e: float | None = None
     why: str
     ask: str

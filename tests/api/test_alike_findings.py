@@ -47,6 +47,7 @@ def test_two_doughs(wired: bool) -> None:
     (finding,) = found("coral", wired)
     assert (finding.code, finding.level, finding.parts) == ("colours-too-alike", "watch", [])
     assert finding.at == (40.0, 20.0) and finding.delta_e == 1.2
+    assert finding.colours == ["rose", "coral"]
     assert finding.why == "Rose and coral look alike here."
     assert finding.do.startswith("Knead more colour into one of them") and "daylight" in finding.do
     assert finding.ask.endswith("?")
@@ -55,6 +56,7 @@ def test_two_doughs(wired: bool) -> None:
 def test_a_dough_and_the_table() -> None:
     (finding,) = found("cloth")
     assert finding.why == "Rose and the table look alike here."
+    assert finding.colours == ["rose", "cloth"]
     assert finding.do.startswith("Put a sheet of another colour under the dough")
 
 
