@@ -1,4 +1,4 @@
-"""What makes the page quick: text goes over packed, a photo is decoded once, and is forgotten when deleted."""
+"""What makes the page quick: text goes over packed, a photo is decoded once, and is let go when deleted."""
 
 import io
 from collections.abc import Iterator
