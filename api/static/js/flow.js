@@ -11,7 +11,7 @@ import { newToken } from "./upload.js";
 import { say } from "./words.js";
 
 const WAITS_MS = [1000, 2000, 4000, 8000, 15_000]; // before the next try when nobody answers
-const PREVIEW_AFTER_MS = 350;
+const PREVIEW_AFTER_MS = 120; // longer than between the steps of a drag, shorter than between two taps (estimated)
 const SLOW_MS = 8000;
 const ALIKE = 0.01; // frames of the same shape, as the same phone makes them
 
@@ -149,6 +149,8 @@ export function createFlow(app) {
   async function preview() {
     const { job, photo } = app.state();
     const palette = paletteOf(job);
+    // What is waited for brings its own outlines, and sooner where nothing else is worked on.
+    if (app.state().screen === "waiting") return;
     if (!photo?.id || !palette.some((dough) => dough.role === "conductive")) {
       app.set({ pieces: null, looked: null, previewNote: null });
       return;
