@@ -6,6 +6,7 @@ from typing import Any
 
 from api.fields import Spot
 from api.from_below import renumbered
+from api.language.speech import _, figure
 from api.pipeline import Result, inspect_case
 from api.rasters import label_raster
 from api.scaling import view_of
@@ -183,8 +184,8 @@ def _changes(before: Result, after: Result, found: Registration) -> list[ChangeO
 
 def _change(one: Change, lump: Mapping[int, str], case: Case) -> ChangeOut:
     letters = list(dict.fromkeys(lump[piece] for piece in one.pieces if piece in lump))
-    named = [f"lump {letter}" for letter in letters] + ["one part", "another"]
-    size = "" if one.size is None else f"{one.size:.0f}"
+    named = [_("lump {letter}", letter=letter) for letter in letters] + [_("one part"), _("another")]
+    size = "" if one.size is None else figure(one.size, ".0f")
     says = change_words(one.kind, case.age, a=named[0], b=named[1], size=size)
     return ChangeOut(
         kind=one.kind,

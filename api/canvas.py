@@ -10,11 +10,13 @@ import numpy as np
 from api import hatch
 from api.afterwards import Afterwards, looks_other
 from api.hints import Level
+from api.language.speech import _, figure, translated
 from api.marks import INK, PAPER, PLUS, Pen, Point, cased, el, mark, num, tag, tag_size
 from api.part_schemas import TraceOut
 from api.placing import Box, Taken, around
 from api.schemas import Case, FindingOut, RemedyOut, Report, StepOut
 from api.wording.sentences import Age
+from api.wording.slots import MM
 
 LAYERS = frozenset(
     {"pool", "answer", "lumps", "leads", "legs", "lights", "numbers", "contacts", "labels", "flow", "trace"}
@@ -128,14 +130,15 @@ def middle(a: Point, b: Point) -> Point:
 def cut_words(said: str, long_mm: float, age: Age) -> str:
     """What stands on the thread of a cut: the same figure as in the sentence; none for the youngest."""
     if age == "6-8":
-        return "cut here"
-    told = re.search(r"(\d+(?:\.\d+)?)\s*mm", said)
-    return f"cut {told.group(1) if told else mm_number(long_mm)} mm"
+        return _("cut here")
+    length = re.escape(translated(MM)).replace(re.escape("{n}"), r"(\d+(?:[.,]\d+)?)")
+    told = re.search(length, said)
+    return _("cut {n} mm", n=told.group(1) if told else mm_number(long_mm))
 
 
 def mm_number(value_mm: float) -> str:
     """A length as a figure: whole mm, below 3 mm with one decimal."""
-    return f"{value_mm:.0f}" if value_mm >= 3 else f"{value_mm:.1f}"
+    return figure(value_mm, ".0f" if value_mm >= 3 else ".1f")
 
 
 def frame_of(report: Report, case: Case) -> Box:

@@ -1,9 +1,10 @@
-"""Checks, answers and hidden causes into words, in English, for three ages."""
+"""Checks, answers and hidden causes into words, in the language that is spoken, for three ages."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from api.language.speech import translated
 from api.wording import DIALOGUES
 from api.wording.sentences import MOST_LETTERS_ON_TOP, Age
 from api.words import Speaker
@@ -27,7 +28,7 @@ def check_words(action: CheckAction, parts: Sequence[str], age: Age = "9-12") ->
     """The words of a check of these parts."""
     table, said = DIALOGUES[age], _speaker(parts, age, of_lumps=action in OF_LUMPS)
     return CheckWords(
-        ask=_of(table.ask, action, parts),
+        ask=translated(_of(table.ask, action, parts)),
         why=said.say(_of(table.why, action, parts)),
         do=said.say(_of(table.do, action, parts)),
     )
@@ -36,7 +37,7 @@ def check_words(action: CheckAction, parts: Sequence[str], age: Age = "9-12") ->
 def answer_words(action: CheckAction, answer: str, age: Age = "9-12") -> str:
     """What stands on the plate of an answer."""
     table = DIALOGUES[age].answer
-    return table.get(f"{action}:{answer}", table[answer])
+    return translated(table.get(f"{action}:{answer}", table[answer]))
 
 
 def done_words(told: Answered, age: Age = "9-12") -> str:
@@ -60,19 +61,19 @@ def named_words(cause: Cause, mended: bool, age: Age = "9-12", worked: bool = Fa
     """
     table, said = DIALOGUES[age], _of_cause(cause, age)
     if mended:
-        do = table.worked_do if worked else table.leave
+        do = translated(table.worked_do if worked else table.leave)
         return said.say(table.was[cause.code], MOST_LETTERS_ON_TOP), do
     return said.say(table.named[cause.code], MOST_LETTERS_ON_TOP), said.say(table.cure[cause.code])
 
 
 def worked_words(age: Age = "9-12") -> str:
     """Said when every light is on."""
-    return f"{DIALOGUES[age].worked} {DIALOGUES[age].worked_do}"
+    return f"{translated(DIALOGUES[age].worked)} {translated(DIALOGUES[age].worked_do)}"
 
 
 def cannot_tell_words(age: Age = "9-12") -> str:
     """Said when no check is left that tells more."""
-    return f"{DIALOGUES[age].cannot_tell} {DIALOGUES[age].cannot_tell_do}"
+    return f"{translated(DIALOGUES[age].cannot_tell)} {translated(DIALOGUES[age].cannot_tell_do)}"
 
 
 def _of_cause(cause: Cause, age: Age) -> Speaker:

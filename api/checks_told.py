@@ -6,6 +6,7 @@ from pydantic import ValidationError
 
 from api.check_schemas import NextCheckOut
 from api.errors import InputError, sentence
+from api.language.speech import _
 from api.schemas import Case, Report
 
 MOST_SUSPECTS = 5
@@ -40,13 +41,15 @@ def _read(told: str) -> dict[str, object]:
 def enquiry_lines(report: Report) -> Iterator[str]:
     """What was checked, what it may be, and what to check next with the words that answer it."""
     for told in report.checked:
-        yield f"Checked: {told.says}."
+        yield _("Checked: {what}.", what=told.says)
     for one in report.named:
         yield f"{one.says} {one.do}"
     if report.enquiry_says and not report.named:
         yield report.enquiry_says
     if report.enquiry == "cannot-tell" and not report.worked:
-        yield from (f"Alike: {', '.join(names)}." for names in report.alike if len(names) > 1)
+        yield from (
+            _("Alike: {names}.", names=_(", ").join(names)) for names in report.alike if len(names) > 1
+        )
     if report.enquiry != "named" and not report.worked:
         for suspect in report.suspects[:MOST_SUSPECTS]:
             n = round(suspect.probability * TENTHS)
@@ -54,11 +57,11 @@ def enquiry_lines(report: Report) -> Iterator[str]:
                 yield f"  {'*' * n}{'.' * (TENTHS - n)} {suspect.says}"
     if report.next_check is not None:
         check = report.next_check
-        yield f"Check next: {check.why} {check.do} About {check.seconds or 0:.0f} s."
+        yield _("Check next: {why} {do} About {n:.0f} s.", why=check.why, do=check.do, n=check.seconds or 0)
         yield from (f"  {one.says}: --check '{_named(check)}={one.answer}'" for one in check.answers)
     for other in report.other_checks:
         answers = ", ".join(one.answer for one in other.answers)
-        yield f"Or check: {other.do}  [--check '{_named(other)}=ANSWER': {answers}]"
+        yield _("Or check: {do}", do=other.do) + f"  [--check '{_named(other)}=ANSWER': {answers}]"
 
 
 def _named(check: NextCheckOut) -> str:

@@ -21,10 +21,12 @@ from rich.text import Text
 
 from api.checks_told import enquiry_lines, with_checks
 from api.drawing import marked_up_png
-from api.errors import USER_ERRORS, InputError, sentence
+from api.errors import USER_ERRORS, InputError, sentence, told
 from api.fields import Spot
 from api.flow_picture import flow_png
 from api.hints import Level, hints
+from api.language.languages import ENGLISH, languages, speak
+from api.language.speech import N_, _, figure, translated
 from api.pipeline import Result, inspect_case, read_sculpture
 from api.remedy_picture import remedy_png
 from api.reporting import LABELS_NAME
@@ -48,8 +50,8 @@ STAGES = {
     "remedies": "trying remedies",
     "picture": "drawing the picture",
 }
-LEVEL_SIGN = {"stop": "STOP ", "fix": "FIX  ", "watch": "WATCH"}
-STATE_SIGN = {"bright": "bright *", "dim": "dim    .", "off": "off    o"}
+LEVEL_SIGN = {"stop": N_("STOP "), "fix": N_("FIX  "), "watch": N_("WATCH")}
+STATE_SIGN = {"bright": N_("bright *"), "dim": N_("dim    ."), "off": N_("off    o")}
 
 app = typer.Typer(
     help="Finds out from a top-down photo why a light-up dough sculpture does not light.",
@@ -58,6 +60,17 @@ app = typer.Typer(
 )
 out, err = Console(highlight=False), Console(stderr=True, highlight=False)
 
+
+def _speak(code: str) -> str:
+    if code not in languages():
+        raise typer.BadParameter(f"{code} is not spoken here; choose one of {', '.join(languages())}.")
+    speak(code)
+    return code
+
+
+InLanguage = Annotated[
+    str, typer.Option("--language", help="Language of sentences and pictures.", callback=_speak)
+]
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE.json", help="The case: photo, colours, entries.")]
 
 
@@ -66,7 +79,7 @@ def main() -> None:
     try:
         app()
     except USER_ERRORS as error:
-        err.print(str(error), soft_wrap=True, markup=False)
+        err.print(told(error), soft_wrap=True, markup=False)
         sys.exit(2)
 
 
@@ -94,6 +107,7 @@ def inspect(
         list[str] | None,
         typer.Option(metavar="CHECK", help="A check by hand and what was seen: 'turn L2=same'. Repeatable."),
     ] = None,
+    language: InLanguage = ENGLISH,
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
     if remedy is not None and hint != "do":
@@ -127,7 +141,11 @@ def inspect(
         tell_hints(result.report, result.case, hint)
     for line in _suggestion_lines(result.report):
         out.print(Text(line, style="dim"), soft_wrap=True)
-    out.print(f"\nWritten to {target}: report.json, {LABELS_NAME}, picture.png", markup=False)
+    out.print(
+        "\n"
+        + _("Written to {target}: {files}", target=target, files=f"report.json, {LABELS_NAME}, picture.png"),
+        markup=False,
+    )
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
 
@@ -139,6 +157,7 @@ def again(
         typer.Argument(metavar="NEW.jpg", help="A second photo; a label image if the case has no photo."),
     ],
     to: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write the new case and report.")],
+    language: InLanguage = ENGLISH,
 ) -> None:
     """Look at a second photo of the same sculpture: entries are carried over, and what changed is said."""
     # Here and not at the top: the other commands start without it.
@@ -153,7 +172,15 @@ def again(
     for change in result.report.changes:
         out.print(Text(change.says))
     tell(result.report)
-    out.print(f"\nWritten to {to}: case.json, report.json, {LABELS_NAME}, picture.png", markup=False)
+    out.print(
+        "\n"
+        + _(
+            "Written to {target}: {files}",
+            target=to,
+            files=f"case.json, report.json, {LABELS_NAME}, picture.png",
+        ),
+        markup=False,
+    )
     raise typer.Exit(1 if any(f.level in FIXABLE for f in result.report.findings) else 0)
 
 
@@ -306,8 +333,11 @@ def _write_remedy(target: Path, result: Result, rank: int) -> None:
     """Draw the remedy of this rank; without one, say so and draw nothing."""
     count = len(result.report.remedies)
     if count and rank > count:
-        told = "one remedy" if count == 1 else f"{count} remedies"
-        raise InputError(f"There is no remedy {rank}, only {told} here: give a smaller --rank.")
+        raise InputError(
+            "There is no remedy {rank} here: there are {count}. Give a smaller --rank.",
+            rank=rank,
+            count=count,
+        )
     if count:
         _write_picture(target, remedy_png(result.pixels, result.report, result.case, rank))
     else:
@@ -319,17 +349,17 @@ def tell_hints(report: Report, case: Case, level: Level) -> None:
     for warning in report.photo.warnings:
         out.print(Text(warning))
     if any(f.level == "stop" for f in report.findings):
-        out.print(Text("Stop. Unplug the pack first.", style="bold red"))
+        out.print(Text(_("Stop. Unplug the pack first."), style="bold red"))
     for kind, said in hints(report, level):
-        out.print(Text(f"{LEVEL_SIGN[kind]} {said}"))
+        out.print(Text(f"{translated(LEVEL_SIGN[kind])} {said}"))
     if not report.findings:
-        out.print("Nothing to fix can be seen on this photo.")
+        out.print(_("Nothing to fix can be seen on this photo."))
     if report.next_check is not None and report.next_check.ask:
-        out.print(Text(f"Ask next: {report.next_check.ask}"))
-    table = Table("LED", "looks", box=None, pad_edge=False)
+        out.print(Text(_("Ask next: {ask}", ask=report.next_check.ask)))
+    table = Table("LED", _("looks"), box=None, pad_edge=False)
     seen = {led.id: led.seen for led in case.leds}
     for led in report.leds:
-        table.add_row(led.id, STATE_SIGN[seen.get(led.id) or led.state])
+        table.add_row(led.id, translated(STATE_SIGN[seen.get(led.id) or led.state]))
     out.print(table)
     for caution in report.cautions[:2]:
         out.print(Text(caution, style="dim"))
@@ -343,28 +373,33 @@ def tell(report: Report) -> None:
         out.print(Text(line))
     if not report.leds and report.pack is None:
         for f in report.findings:
-            out.print(Text(f"{LEVEL_SIGN[f.level]} {f.why} {f.do}  [{f.code}]"))
+            out.print(Text(f"{translated(LEVEL_SIGN[f.level])} {f.why} {f.do}  [{f.code}]"))
         out.print(
-            f"Pieces: {len(report.pieces)}, contacts: {len(report.contacts)}. Tap leads and LEDs to go on."
+            _(
+                "Pieces: {pieces}, contacts: {contacts}. Tap leads and LEDs to go on.",
+                pieces=len(report.pieces),
+                contacts=len(report.contacts),
+            )
         )
         return
     if any(f.level == "stop" for f in report.findings):
-        out.print(Text("Stop. Unplug the pack first.", style="bold red"))
+        out.print(Text(_("Stop. Unplug the pack first."), style="bold red"))
     for f in report.findings:
-        out.print(Text(f"{LEVEL_SIGN[f.level]} {f.why} {f.do}  [{f.code}]"))
+        out.print(Text(f"{translated(LEVEL_SIGN[f.level])} {f.why} {f.do}  [{f.code}]"))
     if not any(f.level in FIXABLE for f in report.findings):
         lit = all(led.state != "off" for led in report.leds)
-        out.print("Every light is on." if lit else "Nothing to fix can be seen on this photo.")
+        out.print(_("Every light is on.") if lit else _("Nothing to fix can be seen on this photo."))
     for remedy in report.remedies:
-        then = ", ".join(f"{led} {state}" for led, state in remedy.then.items())
-        out.print(Text(f"{remedy.rank}. {remedy.do} Then: {then}. About {remedy.seconds:.0f} s."))
+        then = _(", ").join(f"{led} {translated(state, 'word')}" for led, state in remedy.then.items())
+        promise = _("Then: {then}. About {n:.0f} s.", then=then, n=remedy.seconds)
+        out.print(Text(f"{figure(remedy.rank)}. {remedy.do} {promise}"))
     for line in enquiry_lines(report):
         out.print(Text(line), soft_wrap=True)
     for note in report.notes:
-        out.print(Text(f"Note: {note.why} {note.do}  [{note.code}]", style="dim"))
+        out.print(Text(_("Note: {why} {do}", why=note.why, do=note.do) + f"  [{note.code}]", style="dim"))
     out.print(_lights(report))
     if not report.photo.true_scale:
-        out.print("No scale was given: lengths and currents are rough.")
+        out.print(_("No scale was given: lengths and currents are rough."))
     for caution in report.cautions[:2]:
         out.print(Text(caution, style="dim"))
 
@@ -375,17 +410,20 @@ def _suggestion_lines(report: Report) -> list[str]:
         return []
     lines = []
     for led in report.suggestions.leds:
-        look = f"{led.colour or 'colour cannot be told'}, {led.size_mm} mm, looks {led.seen}"
-        legs = (
-            ""
-            if led.legs is None
-            else f", legs near {_spot(led.legs[0])} and {_spot(led.legs[1])}, + unknown"
+        look = _(
+            "{colour}, {size} mm, looks {state}",
+            colour=translated(led.colour, "word") if led.colour else _("colour cannot be told"),
+            size=led.size_mm,
+            state=translated(led.seen, "word"),
         )
-        lines.append(f"Suggestion to confirm: an LED at {_spot(led.at)} ({look}{legs}).")
-    return lines + [
-        f"Suggestion to confirm: the {lead.colour} lead goes in at {_spot(lead.at)}."
-        for lead in report.suggestions.leads
-    ]
+        if led.legs is not None:
+            one, other = map(_spot, led.legs)
+            look += _(", legs near {one} and {other}, + unknown", one=one, other=other)
+        lines.append(_("Suggestion to confirm: an LED at {at} ({look}).", at=_spot(led.at), look=look))
+    for lead in report.suggestions.leads:
+        name = _("the red lead") if lead.colour == "red" else _("the black lead")
+        lines.append(_("Suggestion to confirm: {lead} goes in at {at}.", lead=name, at=_spot(lead.at)))
+    return lines
 
 
 def _spot(at: Spot) -> str:
@@ -393,14 +431,16 @@ def _spot(at: Spot) -> str:
 
 
 def _lights(report: Report) -> Table:
-    table = Table("LED", "looks", "mA", "long leg or a in", "short leg or b in", box=None, pad_edge=False)
+    heads = ("LED", _("looks"), _("mA"), _("long leg or a in"), _("short leg or b in"))
+    table = Table(*heads, box=None, pad_edge=False)
     for led in report.leds:
-        ends = (report.entries.get(f"{led.id}.{leg}") or "no lump" for leg in ("long", "short"))
-        table.add_row(led.id, STATE_SIGN[led.state], f"{led.current_mA:.2f}", *ends)
+        ends = (report.entries.get(f"{led.id}.{leg}") or _("no lump") for leg in ("long", "short"))
+        table.add_row(led.id, translated(STATE_SIGN[led.state]), figure(led.current_mA, ".2f"), *ends)
     for part in report.parts:
-        ends = (report.entries.get(f"{part.id}.{end}") or "no lump" for end in "ab")
-        works = "works" if part.works else "works not"
-        table.add_row(part.id, f"{part.kind} {works}", f"{part.current_mA:.2f}", *ends)
+        ends = (report.entries.get(f"{part.id}.{end}") or _("no lump") for end in "ab")
+        kind = translated(part.kind, "word")
+        works = _("{kind} works", kind=kind) if part.works else _("{kind} works not", kind=kind)
+        table.add_row(part.id, works, figure(part.current_mA, ".2f"), *ends)
     if report.pack is not None:
-        table.add_row("pack", "", f"{report.pack.current_mA:.1f}", "", "")
+        table.add_row(_("pack"), "", figure(report.pack.current_mA, ".1f"), "", "")
     return table

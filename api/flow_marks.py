@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from api.canvas import Sheet, Tag, put_tag
 from api.fields import Spot
+from api.language.speech import _
 from api.marks import INK, PAPER, el, mark, num, use
 from api.placing import Taken
 
@@ -65,6 +66,6 @@ def pack_current(sheet: Sheet, taken: Taken) -> list[Tag]:
         or sheet.case.pack is None
     ):
         return []
-    label = f"pack {sheet.report.pack.current_mA:.0f} mA"
+    label = _("pack {mA:.0f} mA", mA=sheet.report.pack.current_mA)
     at = sheet.case.pack.plus
     return [put_tag(sheet, taken, at, label, (), "pack-current", LEAD_CLEAR_UNITS * sheet.scale)]

@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from api.canvas import frame_of
 from api.drawing import widened, with_key_png
+from api.language.speech import _
 from api.marks import INK, PAPER, el, num, stroke, use, words
 from api.overlay import overlay_svg
 from api.schemas import Case, Report
@@ -27,10 +28,11 @@ def flow_png(pixels: NDArray[np.uint8], report: Report, case: Case) -> bytes:
 def summary(report: Report) -> str:
     """What the picture says, in a line."""
     if report.pack is None or not report.flow:
-        return "No electricity flows here: there is no way from the red lead to the black one."
-    return (
-        f"The pack gives {report.pack.current_mA:.0f}\u00a0mA. Where lines crowd, most of it goes. "
-        "This is what the sums say, estimated."
+        return _("No electricity flows here: there is no way from the red lead to the black one.")
+    return _(
+        "The pack gives {mA:.0f}\u00a0mA. Where lines crowd, most of it goes. "
+        "This is what the sums say, estimated.",
+        mA=report.pack.current_mA,
     )
 
 
@@ -42,7 +44,7 @@ def key(report: Report) -> Block:
     body.append(
         el("path", d=f"M{num(MARGIN)} {num(top)}H{num(UNITS - MARGIN)}", stroke=HAIR, stroke_width=1.5)
     )
-    samples = ((4.0, "thick: more"), (1.2, "thin: less"), (2.2, "from + to -"))
+    samples = ((4.0, _("thick: more")), (1.2, _("thin: less")), (2.2, _("from + to -")))
     wide = (UNITS - 2 * MARGIN) / len(samples)
     for i, (width, word) in enumerate(samples):
         line = stroke("M-28 0H28", PAPER, width + 2.4) + stroke(

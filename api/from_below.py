@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from api.errors import InputError
 from api.fields import Spot
+from api.language.speech import _, counted, listed
 from api.rasters import label_raster
 from api.scaling import Told, view_of
 from api.schemas import Underside
@@ -100,18 +101,31 @@ def renumbered(scene: Scene, there: tuple[Colour, ...], palette: list[Colour]) -
 def _told(result: FromBelow, found: Registration, unsure: tuple[str, ...]) -> UndersideOut:
     says = []
     if result.joins:
-        places = "one place" if len(result.joins) == 1 else f"{len(result.joins)} places"
-        says.append(f"From below, dough joins lumps in {places}. Turn it over and cut there.")
+        told = counted(
+            "From below, dough joins lumps in one place. Turn it over and cut there.",
+            "From below, dough joins lumps in {n} places. Turn it over and cut there.",
+            len(result.joins),
+        )
+        says.append(told)
     else:
-        says.append("From below, no dough joins lumps that are apart from above.")
+        says.append(_("From below, no dough joins lumps that are apart from above."))
     for i in result.decided:
-        kind = result.scene.contacts[i].kind
-        what = "they touch" if kind == "touching" else "they are apart"
-        says.append(f"Two pieces were doubtful from above. From below, {what}.")
+        touching = result.scene.contacts[i].kind == "touching"
+        says.append(
+            _("Two pieces were doubtful from above. From below, they touch.")
+            if touching
+            else _("Two pieces were doubtful from above. From below, they are apart.")
+        )
     if found.rim_mm > ROUGH_MM:
-        says.append(f"The two outlines fit poorly, {found.rim_mm:.1f} mm apart. Look underneath to be sure.")
+        told = _(
+            "The two outlines fit poorly, {n:.1f}\u00a0mm apart. Look underneath to be sure.", n=found.rim_mm
+        )
+        says.append(told)
     if unsure:
-        says.append(f"Colours may be mistaken from below: {', '.join(unsure)}. Tap them there to be sure.")
+        told = _(
+            "Colours may be mistaken from below: {names}. Tap them there to be sure.", names=listed(unsure)
+        )
+        says.append(told)
     joins = [BelowJoin(between=pair, at=_spot(at)) for pair, at in result.joins]
     return UndersideOut(
         rim_mm=round(found.rim_mm, 2),

@@ -41,7 +41,7 @@ def error_response(status: int, text: str) -> JSONResponse:
 
 
 class Guard:
-    """ASGI middleware, before all the work. Refuses bodies over `max_bytes` and changes asked from other sites."""
+    """ASGI middleware. Refuses bodies over `max_bytes` and changes asked from other sites."""
 
     def __init__(self, app: ASGIApp, max_bytes: int) -> None:
         self._app = app

@@ -6,6 +6,7 @@ The sign stands in the middle; the ends are small round marks a and b.
 import math
 
 from api.canvas import Sheet, Tag, middle, put_tag
+from api.language.speech import _
 from api.marks import INK, PAPER, Point, broken, mark, num, use
 from api.part_schemas import PartEntry
 from api.placing import Taken, along, around
@@ -83,7 +84,9 @@ def tags(sheet: Sheet, taken: Taken) -> list[Tag]:
     drawn = []
     for part in shown_parts(sheet):
         now = looks.get(part.id)
-        label = f"{part.id} {now.current_mA:.1f} mA" if now and "numbers" in sheet.layers else part.id
+        label = part.id
+        if now and "numbers" in sheet.layers:
+            label = _("{part} {mA:.1f} mA", part=part.id, mA=now.current_mA)
         clear = SIGN_CLEAR_UNITS if sign_of(part) else 6.0
         drawn.append(
             put_tag(sheet, taken, middle(part.a, part.b), label, (), "part-name", clear * sheet.scale)

@@ -9,6 +9,7 @@ from api.canvas import frame_of
 from api.drawing import cropped, over, photo_part, widened
 from api.fonts import render, width_of
 from api.hints import When
+from api.language.speech import N_, _, translated
 from api.marks import LAMP, el, num, use, words
 from api.overlay import overlay_svg
 from api.placing import Box
@@ -24,20 +25,20 @@ LONGEST_PX, DENSEST = 2000, 2.2
 CAPTION_UNITS, ROW_UNITS = 44.0, 44.0
 LAYERS = frozenset({"answer", "lumps", "lights", "labels"})
 AFTER = {
-    "turn": "After the turn",
-    "swap-leads": "After the swap",
-    "cut": "After the cut",
-    "move": "After the move",
-    "join": "After the join",
-    "press-in": "After pressing in",
-    "thicken-wall": "With a thicker wall",
-    "take-out": "After taking it out",
-    "close": "With the switch closed",
+    "turn": N_("After the turn"),
+    "swap-leads": N_("After the swap"),
+    "cut": N_("After the cut"),
+    "move": N_("After the move"),
+    "join": N_("After the join"),
+    "press-in": N_("After pressing in"),
+    "thicken-wall": N_("With a thicker wall"),
+    "take-out": N_("After taking it out"),
+    "close": N_("With the switch closed"),
 }
 WHENS: tuple[When, When] = ("now", "then")
 PAPER_RGB = (0xFA, 0xFB, 0xF6)  # as SLIP
 YOUNGEST = "6-8"  # an age that is told no numbers
-UNPLUG = "Unplug the pack first."
+UNPLUG = N_("Unplug the pack first.")
 LIVE = ("cut", "swap-leads")
 """Steps before which the pack is unplugged, beside those that move a lead."""
 
@@ -65,7 +66,7 @@ def remedy_png(pixels: NDArray[np.uint8], report: Report, case: Case, rank: int 
     shrink = max(1, round(report.photo.width / pixels.shape[1]))
     photo = photo_part(pixels, _scaled(frame, 1 / shrink), across, round(across / shape))
     halves = []
-    for title, marks in zip(("Now", after_words(remedy)), drawn, strict=True):
+    for title, marks in zip((_("Now"), after_words(remedy)), drawn, strict=True):
         shown = photo.copy()
         over(shown, render(cropped(marks, frame, across, len(shown)), across))
         halves.append(np.vstack([_pixels(caption(title, each), each, across), shown]))
@@ -97,10 +98,10 @@ def after_words(remedy: RemedyOut) -> str:
     """The name of the second picture: `After the cut`, or `After all steps`."""
     actions = {step.action for step in remedy.steps}
     if len(remedy.steps) == 1 or actions in ({"cut"}, {"turn"}, {"move"}):
-        plural = {"cut": "After the cuts", "turn": "After the turns", "move": "After the moves"}
+        plural = {"cut": _("After the cuts"), "turn": _("After the turns"), "move": _("After the moves")}
         action = next(iter(actions))
-        return plural[action] if len(remedy.steps) > 1 else AFTER.get(action, "Afterwards")
-    return "After both steps" if len(remedy.steps) == 2 else "After all steps"
+        return plural[action] if len(remedy.steps) > 1 else translated(AFTER.get(action, N_("Afterwards")))
+    return _("After both steps") if len(remedy.steps) == 2 else _("After all steps")
 
 
 def unplugs(report: Report, remedy: RemedyOut) -> bool:
@@ -119,7 +120,7 @@ def unplug_bar(report: Report, remedy: RemedyOut, units: float) -> Block:
     body = el("rect", width=units, height=BAR_HEIGHT, fill=POOL) + el(
         "rect", y=BAR_HEIGHT - 4, width=units, height=4, fill=LAMP
     )
-    return Block(body + words(UNPLUG, MARGIN, BAR_HEIGHT / 2 - 1, 20, "start"), BAR_HEIGHT)
+    return Block(body + words(translated(UNPLUG), MARGIN, BAR_HEIGHT / 2 - 1, 20, "start"), BAR_HEIGHT)
 
 
 def caption(text: str, units: float) -> Block:
@@ -168,8 +169,8 @@ def _steps(remedy: RemedyOut, case: Case, units: float) -> Block:
 def about_time(seconds: float) -> str:
     """How long it takes, no finer than it is known."""
     if seconds < 90:
-        return f"About {max(5, 5 * round(seconds / 5))}\u00a0s."
-    return f"About {round(seconds / 60)}\u00a0min."
+        return _("About {n}\u00a0s.", n=max(5, 5 * round(seconds / 5)))
+    return _("About {n}\u00a0min.", n=round(seconds / 60))
 
 
 def _lights(report: Report, case: Case, remedy: RemedyOut, units: float) -> Block:
@@ -201,8 +202,9 @@ def _lights(report: Report, case: Case, remedy: RemedyOut, units: float) -> Bloc
 def _figures(now_mA: float, then_mA: float | None) -> str:
     if then_mA is None:
         return ""
-    same = f"{now_mA:.1f}" == f"{then_mA:.1f}"
-    return f", {then_mA:.1f}\u00a0mA" if same else f", {now_mA:.1f} to {then_mA:.1f}\u00a0mA"
+    if f"{now_mA:.1f}" == f"{then_mA:.1f}":
+        return _(", {then:.1f}\u00a0mA", then=then_mA)
+    return _(", {now:.1f} to {then:.1f}\u00a0mA", now=now_mA, then=then_mA)
 
 
 def _scaled(frame: Box, by: float) -> Box:

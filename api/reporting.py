@@ -6,6 +6,8 @@ from dataclasses import asdict
 from api import words
 from api.enquiring import with_enquiry
 from api.fields import Spot
+from api.language.languages import spoken
+from api.language.speech import translated
 from api.part_schemas import ArrangedLed, ArrangementOut, PartEntry, PartKind, PartOut, TraceOut
 from api.schemas import (
     Case,
@@ -79,12 +81,13 @@ def seen_report(case: Case, scene: Scene, warnings: tuple[str, ...] = ()) -> Rep
         mm_per_px=round(scene.view.mm_per_px, 5),
         true_scale=scene.view.true_scale,
         labels=LABELS_NAME,
-        warnings=list(warnings),
+        warnings=list(map(translated, warnings)),
     )
     alike = [finding_out(f, scene.view, case.age) for f in alike_findings(case, scene)]
     cautions = list(words.cautions(case.pack.kind if case.pack else None))
     walls = [_wall(wall) for wall in scene.walls]
     return Report(
+        language=spoken().code,
         photo=photo,
         pieces=pieces,
         contacts=contacts,
@@ -164,6 +167,7 @@ def with_findings(
     ]
     return report.model_copy(
         update={
+            "language": spoken().code,
             "contacts": contacts,
             "lumps": [LumpOut(id=lump.id, pieces=list(lump.pieces)) for lump in found.lumps],
             "otherwise": [

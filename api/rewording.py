@@ -1,10 +1,10 @@
-"""A report in the words for another age: nothing is seen or solved again, only said anew."""
+"""A report in the words for another age or language: nothing is seen or solved again, only said anew."""
 
 from api.pipeline import answer_checks
 from api.reporting import with_findings
 from api.schemas import Case, FindingOut, Report, SaidOut
 from api.wording.sentences import Age
-from api.words import AGES
+from api.words import AGES, cautions
 from circuit.model import Inspection, Sculpture
 from vision.model import TableView
 
@@ -18,7 +18,8 @@ def reworded(case: Case, report: Report, found: Inspection, sculpture: Sculpture
     told = with_findings(
         report.model_copy(update={"findings": seen}), found, view, parts=case.parts, age=case.age
     )
-    told = told.model_copy(update={"contacts": report.contacts})
+    kind = case.pack.kind if case.pack else None
+    told = told.model_copy(update={"contacts": report.contacts, "cautions": list(cautions(kind))})
     return answer_checks(case, told, sculpture, view) if case.checks else told
 
 

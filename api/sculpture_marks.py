@@ -8,6 +8,7 @@ import numpy as np
 from api import hatch
 from api.canvas import Sheet, Tag, middle, mm_number, put_over, put_tag
 from api.hints import light_of
+from api.language.speech import _, translated
 from api.marks import INK, PLUS, Point, badge, badge_half, broken, cased_words, el, mark, num, use
 from api.part_marks import ends_of
 from api.parting import off_line
@@ -188,7 +189,11 @@ def _where(sheet: Sheet, at: Point) -> str:
         off_mm = abs(depth) * sheet.report.photo.mm_per_px
         if piece.role == "conductive" and off_mm < best:
             best, near = off_mm, piece.colour
-    return f"{mm_number(max(best, 0.1))} mm beside {near}" if near else ""
+    return (
+        _("{n} mm beside {dough}", n=mm_number(max(best, 0.1)), dough=translated(near, "word"))
+        if near
+        else ""
+    )
 
 
 def lights(sheet: Sheet, taken: Taken) -> list[Tag]:
@@ -205,7 +210,9 @@ def lights(sheet: Sheet, taken: Taken) -> list[Tag]:
             continue
         state = led.seen or now.state
         lit = sheet.after is not None and led.id in sheet.changed
-        label = f"{led.id} {now.current_mA:.1f} mA" if "numbers" in sheet.layers else led.id
+        label = led.id
+        if "numbers" in sheet.layers:
+            label = _("{part} {mA:.1f} mA", part=led.id, mA=now.current_mA)
         turns = led.id in turned and sheet.after is None and "answer" in sheet.layers
         signs = (f"led-{state}",) + (("turn",) if turns else ())
         clear = max(LED_CLEAR_UNITS * sheet.scale, LED_CLEAR_SHARE * math.dist(led.long_leg, led.short_leg))

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from api.fields import State
+from api.language.speech import N_, _, translated
 from api.wording.sentences import Age
 
 SAYS: Mapping[str, Mapping[Age, str]] = {
@@ -75,20 +76,24 @@ SAYS: Mapping[str, Mapping[Age, str]] = {
 """Sentences by kind of change, or of doubt; slots: part, a and b (letters of lumps), size, was and now."""
 
 
-UNDERSIDE_GONE = (
+UNDERSIDE_GONE = N_(
     "The photo of the underside was deleted, so only the photo from above counts. Take it again if you like."
 )
 
 
 def change_words(kind: str, age: Age, **facts: str | State) -> str:
     """The sentence of a change or a doubt."""
-    return SAYS[kind][age].format(**facts)
+    words = {name: translated(str(fact), "word") for name, fact in facts.items()}
+    return translated(SAYS[kind][age]).format_map(words)
 
 
 def entry_name(entry: str) -> str:
     """`L1.long` as a helper would say it, at the head of a sentence or in it."""
-    part, _, end = entry.partition(".")
+    part, __, end = entry.partition(".")
     if part == "pack":
-        return "The red lead" if end == "plus" else "The black lead"
-    said = {"long": "The long leg of {}", "short": "The short leg of {}"}.get(end, "End " + end + " of {}")
-    return said.format(part)
+        return _("The red lead") if end == "plus" else _("The black lead")
+    if end == "long":
+        return _("The long leg of {part}", part=part)
+    if end == "short":
+        return _("The short leg of {part}", part=part)
+    return _("End {end} of {part}", end=end, part=part)

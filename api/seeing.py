@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from api import seeing_marks as marks
 from api.canvas import Sheet, frame_of, mm_number
 from api.drawing import widened, with_key_png
+from api.language.speech import _, counted
 from api.marks import INK, Pen, cased, defs, el, num, stroke, use, words
 from api.pipeline import inspect_case
 from api.placing import Taken
@@ -68,19 +69,20 @@ def summary(scene: Scene, report: Report) -> str:
     conductive = {piece.id for piece in report.pieces if piece.role == "conductive"}
     met = [c for c in report.contacts if conductive.issuperset(c.between)]
     doubts, gaps = (sum(c.kind == kind for c in met) for kind in ("doubtful", "gap"))
-    said = [_count(len(report.pieces), "piece") + " of dough", _count(doubts, "doubtful contact")]
-    said.append(_count(gaps, "gap"))
+    said = [
+        counted("{n} piece of dough", "{n} pieces of dough", len(report.pieces)),
+        counted("{n} doubtful contact", "{n} doubtful contacts", doubts)
+        if doubts
+        else _("no doubtful contact"),
+        counted("{n} gap", "{n} gaps", gaps) if gaps else _("no gap"),
+    ]
     thinnest = [wall.thinnest_mm for wall in scene.walls]
     if thinnest:
-        said.append(f"thinnest wall {mm_number(min(thinnest))}\u00a0mm")
+        said.append(_("thinnest wall {n}\u00a0mm", n=mm_number(min(thinnest))))
     if scene.confidence is not None and (scene.grid > 0).any():
         share = float((scene.confidence[scene.grid > 0] < marks.SURE).mean())
-        said.append(f"not sure of {math.ceil(100 * share)}\u00a0% of the dough")
-    return ", ".join(said) + "."
-
-
-def _count(n: int, thing: str) -> str:
-    return f"{n or 'no'} {thing}{'' if n == 1 else 's'}"
+        said.append(_("not sure of {n}\u00a0% of the dough", n=math.ceil(100 * share)))
+    return _(", ").join(said) + "."
 
 
 def key(scene: Scene, report: Report, case: Case, units: float, svg: str) -> Block:
@@ -129,17 +131,17 @@ def _mark_cells(svg: str) -> list[tuple[str, str]]:
     dots = marks.dots_tile(1.0, "key-not-sure")
     dots += box + el("path", d="M-26-14H26V14H-26z", fill="url(#key-not-sure)")
     samples = [
-        ('class="drawn cut"', cased("M-24 8 24-8", core=1.6, case=4.8), "cut that you drew"),
-        ('class="drawn join"', cased("M-24 8 24-8", core=5, case=8.2), "join that you drew"),
-        ('class="not-sure"', dots, "not sure what lies here"),
-        ('class="guessed"', marks.dotted_sample(), "hidden, so guessed"),
-        ('"#mark-touching"', use("touching"), "touching"),
-        ('"#mark-doubtful"', el("g", use("doubtful"), transform="scale(.85)"), "may touch: doubtful"),
-        ('"#mark-gap"', use("gap"), "gap, in mm"),
+        ('class="drawn cut"', cased("M-24 8 24-8", core=1.6, case=4.8), _("cut that you drew")),
+        ('class="drawn join"', cased("M-24 8 24-8", core=5, case=8.2), _("join that you drew")),
+        ('class="not-sure"', dots, _("not sure what lies here")),
+        ('class="guessed"', marks.dotted_sample(), _("hidden, so guessed")),
+        ('"#mark-touching"', use("touching"), _("touching")),
+        ('"#mark-doubtful"', el("g", use("doubtful"), transform="scale(.85)"), _("may touch: doubtful")),
+        ('"#mark-gap"', use("gap"), _("gap, in mm")),
         (
             'class="wall-middle"',
             cased("M-24 0H24", core=1.2, case=6.4) + stroke("M0 0H24", INK, 3.4),
-            "wall; bold: under 2\u00a0mm",
+            _("wall; bold: under 2\u00a0mm"),
         ),
     ]
     return [(sample, word) for sign, sample, word in samples if sign in svg]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from api.canvas import Sheet, Tag, mm_number, put_tag
 from api.hatch import holes
+from api.language.speech import _
 from api.marks import INK, PAPER, Point, cased, el, mark, num, num4, stroke, words
 from api.placing import Box, Taken, around
 from vision.model import Scene, Wall
@@ -187,7 +188,7 @@ def walls(scene: Scene, sheet: Sheet, taken: Taken) -> list[Tag]:
         if not line or i >= MOST_TOLD:
             tags.append(Tag(line, ""))
             continue
-        said = f"wall {mm_number(wall.thinnest_mm)} mm"
+        said = _("wall {n} mm", n=mm_number(wall.thinnest_mm))
         tag = put_tag(sheet, taken, wall.thinnest_at, said, (), "thinnest", 6 * sheet.scale)
         tags.append(Tag(line + tag.line, tag.label))
     return tags

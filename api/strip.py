@@ -6,6 +6,7 @@ from api.fields import State
 from api.fonts import width_of
 from api.hatch import pattern
 from api.hints import Level, hint
+from api.language.speech import N_, _, counted, translated
 from api.marks import INK, LAMP, PAPER, PLUS, badge, broken, cased, defs, el, num, stroke, use, words
 from api.schemas import Case, Report
 
@@ -13,7 +14,7 @@ WIDTH = 800.0
 """The strip is laid out 800 units wide, whatever its size in pixels."""
 MARGIN, BAR_HEIGHT = 24.0, 46.0
 SLIP, HAIR, SOFT, POOL, ALARM, ON_ALARM = "#FAFBF6", "#C3CEC4", "#42534B", "#FBE6B4", "#A2152E", "#FFF6F0"
-UNPLUG = "Stop. Unplug the pack first."
+UNPLUG = N_("Stop. Unplug the pack first.")
 SWATCH = "#D98A96"
 
 
@@ -65,11 +66,15 @@ def headline(report: Report, level: Level = "do") -> tuple[str, str, str]:
         unseen = first.code == "seen-differs" and report.next_check is not None
         return first.level, first.why, check if unseen else first.do
     if not report.leds:
-        count = len(report.pieces)
-        return "watch", f"{count} piece{'' if count == 1 else 's'} of dough, no LED tapped yet.", check
+        said = counted(
+            "{n} piece of dough, no LED tapped yet.",
+            "{n} pieces of dough, no LED tapped yet.",
+            len(report.pieces),
+        )
+        return "watch", said, check
     if all(led.state != "off" for led in report.leds):
-        return "good", "Every light is on.", check
-    return "watch", "Nothing to fix can be seen on this photo.", check
+        return "good", _("Every light is on."), check
+    return "watch", _("Nothing to fix can be seen on this photo."), check
 
 
 def alarm_bar(report: Report, units: float = WIDTH) -> Block:
@@ -80,7 +85,7 @@ def alarm_bar(report: Report, units: float = WIDTH) -> Block:
     sign = el("path", d="M-4-10.5h8L10.5-4v8L4 10.5h-8L-10.5 4v-8z", fill=ON_ALARM)
     sign += el("path", d="M-6.2 6.2-1.7 1.7M1.7-1.7 6.2-6.2", fill="none", stroke=ALARM, stroke_width=3.4)
     sign = el("g", sign, transform=f"translate({num(MARGIN + 11)} {num(BAR_HEIGHT / 2)})")
-    said = words(UNPLUG, MARGIN + 34, BAR_HEIGHT / 2, 20, "start", colour=ON_ALARM)
+    said = words(translated(UNPLUG), MARGIN + 34, BAR_HEIGHT / 2, 20, "start", colour=ON_ALARM)
     return Block(body + sign + said, BAR_HEIGHT)
 
 
@@ -104,21 +109,29 @@ def _lights(report: Report, case: Case, level: Level) -> Block:
         now = seen.get(led.id) or led.state
         says = ""
         if across == 3:
-            says = says_of(now, then.get(led.id), led.state) if level == "do" else f"is {now}"
+            says = says_of(now, then.get(led.id), led.state) if level == "do" else is_words(now)
         cell = _light(led.id, now, then.get(led.id, now), says, wide - 6)
         cells.append(cell.at(MARGIN + wide * (i % across), high * (i // across)))
     return Block("".join(cells), high * -(-len(report.leds) // across))
 
 
+def is_words(state: State) -> str:
+    """How an LED looks now."""
+    return _("is {state}", state=translated(state, "word"))
+
+
 def says_of(now: State, after: State | None, reckoned: State) -> str:
     """What becomes of an LED that looks `now`; `reckoned` is how it should look as things are."""
     if after is None:
-        return now if now == reckoned else f"should be {reckoned}"
+        right = translated(reckoned, "word")
+        return right if now == reckoned else _("should be {state}", state=right)
     if after == now:
-        return f"stays {now}"
+        return _("stays {state}", state=translated(now, "word"))
     if after == "off":
-        return "goes off"
-    return "will light" if (now, after) == ("off", "bright") else f"will be {after}"
+        return _("goes off")
+    if (now, after) == ("off", "bright"):
+        return _("will light")
+    return _("will be {state}", state=translated(after, "word"))
 
 
 def _light(name: str, now: State, after: State, says: str, wide: float) -> Block:
@@ -165,38 +178,38 @@ def _samples() -> list[tuple[str, str, str]]:
     ends = cased("M-22 0H22", core=3.6, case=7.4) + use("end-a", -22) + use("end-b", 22)
     switches = el("g", use("switch-closed", -20, 0, 0.7), use("switch-open", 22, 3, 0.7))
     return [
-        ('"#mark-footstep"', steps, "way without a light"),
-        ('class="cut"', blades, "cut here"),
-        ('class="opened"', opened, "cut: it stands open"),
-        ('"#mark-joined"', use("joined"), "pressed together"),
-        ("mark thickened", use("thick"), "thicker wall"),
-        ('"#mark-press"', use("press", 0, 8, 0.8), "press it in here"),
-        ('"#mark-push"', use("push", 0, 25, 0.9), "close the switch here"),
-        ('"#mark-pull"', use("pull", 0, 18, 0.9), "pull it out"),
-        ('"#mark-thicker"', use("thicker"), "thicken the wall here"),
-        ('"#mark-try"', use("try"), "look or try here"),
-        ('"#mark-old-place"', use("old-place"), "where it was"),
-        ('"#mark-join"', use("join"), "press together here"),
-        ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), "red and black lead"),
-        ('"#mark-leg-', legs, "long and short leg"),
-        ("entry end-", ends, "wire or other part"),
-        ('"#mark-switch-', switches, "switch: on, off"),
-        ('"#mark-resistor"', use("resistor"), "resistor"),
-        ('"#mark-buzzer"', use("buzzer"), "buzzer"),
-        ('"#mark-motor"', use("motor"), "motor"),
-        ('"#mark-led-', states, "bright, dim, off"),
-        (" missed", broken("leg-short"), "misses the dough"),
-        ("-ghost", use("leg-long-ghost", -15) + use("leg-short-ghost", 15), "put it here"),
-        ('"swap"', swap, "change places"),
-        ('"#mark-turn"', use("turn", 0, 2), "turn it round"),
-        ('"lump plus"', _hatched("plus"), "joined to +"),
-        ('"lump minus"', _hatched("minus"), "joined to -"),
-        (' badge both"', badge("A", ("sign-plus", "sign-minus")), "joined to both"),
-        ('"lump none"', _hatched("none"), "joined to no lead"),
-        ('class="wall"', dashed, "insulating dough"),
-        ('"#mark-touching"', use("touching"), "touching"),
-        ('"#mark-doubtful"', el("g", use("doubtful"), transform="scale(.85)"), "may touch: doubtful"),
-        ('"#mark-gap"', use("gap"), "gap, in mm"),
+        ('"#mark-footstep"', steps, _("way without a light")),
+        ('class="cut"', blades, _("cut here")),
+        ('class="opened"', opened, _("cut: it stands open")),
+        ('"#mark-joined"', use("joined"), _("pressed together")),
+        ("mark thickened", use("thick"), _("thicker wall")),
+        ('"#mark-press"', use("press", 0, 8, 0.8), _("press it in here")),
+        ('"#mark-push"', use("push", 0, 25, 0.9), _("close the switch here")),
+        ('"#mark-pull"', use("pull", 0, 18, 0.9), _("pull it out")),
+        ('"#mark-thicker"', use("thicker"), _("thicken the wall here")),
+        ('"#mark-try"', use("try"), _("look or try here")),
+        ('"#mark-old-place"', use("old-place"), _("where it was")),
+        ('"#mark-join"', use("join"), _("press together here")),
+        ('"#mark-lead-', use("lead-plus", -13) + use("lead-minus", 13), _("red and black lead")),
+        ('"#mark-leg-', legs, _("long and short leg")),
+        ("entry end-", ends, _("wire or other part")),
+        ('"#mark-switch-', switches, _("switch: on, off")),
+        ('"#mark-resistor"', use("resistor"), _("resistor")),
+        ('"#mark-buzzer"', use("buzzer"), _("buzzer")),
+        ('"#mark-motor"', use("motor"), _("motor")),
+        ('"#mark-led-', states, _("bright, dim, off")),
+        (" missed", broken("leg-short"), _("misses the dough")),
+        ("-ghost", use("leg-long-ghost", -15) + use("leg-short-ghost", 15), _("put it here")),
+        ('"swap"', swap, _("change places")),
+        ('"#mark-turn"', use("turn", 0, 2), _("turn it round")),
+        ('"lump plus"', _hatched("plus"), _("joined to +")),
+        ('"lump minus"', _hatched("minus"), _("joined to -")),
+        (' badge both"', badge("A", ("sign-plus", "sign-minus")), _("joined to both")),
+        ('"lump none"', _hatched("none"), _("joined to no lead")),
+        ('class="wall"', dashed, _("insulating dough")),
+        ('"#mark-touching"', use("touching"), _("touching")),
+        ('"#mark-doubtful"', el("g", use("doubtful"), transform="scale(.85)"), _("may touch: doubtful")),
+        ('"#mark-gap"', use("gap"), _("gap, in mm")),
     ]
 
 

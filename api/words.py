@@ -1,10 +1,15 @@
-"""Codes into sentences, in English, for three ages. The sculpture has the fault, never the child."""
+"""Codes into sentences, in the language that is spoken, for three ages.
+
+The sculpture has the fault, never the child.
+"""
 
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar, get_args
 
+from api.language.languages import ENGLISH, spoken
+from api.language.speech import _, known, translated
 from api.wording import TABLES
 from api.wording.sentences import MOST_LETTERS_ON_TOP, Age, Texts
 from api.wording.slots import Facts, slots_of
@@ -22,8 +27,10 @@ BLOCK_CAUTION = (
     "The two snaps of a 9 V block are close together and short easily: keep metal off them. "
     "A short gives amperes and heat, and an LED may get more than its safe current."
 )
-END_OF_SENTENCE = re.compile(r"(?<=[.?])\s+")
+END_OF_SENTENCE = re.compile(r"(?<=[.?؟])\s+")
 SLOT = re.compile(r"{(\w+)}")
+STRETCH = 1.3
+"""Other languages may be longer than English by so much (estimated)."""
 T = TypeVar("T")
 
 
@@ -39,7 +46,8 @@ class Words:
 
 def cautions(pack_kind: str | None) -> tuple[str, ...]:
     """What to mind with any sculpture, and with a pack of this kind; None when no pack is known."""
-    return (*CAUTIONS, BLOCK_CAUTION) if pack_kind == "block" else CAUTIONS
+    told = (*CAUTIONS, BLOCK_CAUTION) if pack_kind == "block" else CAUTIONS
+    return tuple(map(translated, told))
 
 
 def finding_words(finding: Finding, age: Age = "9-12") -> Words:
@@ -50,7 +58,7 @@ def finding_words(finding: Finding, age: Age = "9-12") -> Words:
     sums = said.maybe(_of(table.sums, keys)) if table.sums else ""
     return Words(
         why=said.say(_of(table.why, keys), MOST_LETTERS_ON_TOP),
-        ask=_of(table.ask, keys),
+        ask=translated(_of(table.ask, keys)),
         look=said.say(_of(table.look, keys)),
         do=f"{do} {sums}" if sums else do,
     )
@@ -86,24 +94,34 @@ class Speaker:
 
     def phrase(self, texts: Texts) -> str:
         """What is no sentence: the first way of which every slot is known."""
-        known = (text for text in texts if self.slots.keys() >= set(SLOT.findall(text)))
-        return next(known, texts[-1]).format_map(self.slots)
+        known = (text for text in with_words(texts) if self.slots.keys() >= set(SLOT.findall(text)))
+        return translated(next(known, texts[-1])).format_map(self.slots)
 
     def maybe(self, texts: Texts, most_letters: int | None = None) -> str:
         """The first way to say it that is known and short enough, empty when there is none."""
-        for text in texts:
+        for text in with_words(texts):
             if self.slots.keys() >= set(SLOT.findall(text)):
-                said = _capitals(text.format_map(self.slots))
-                if self._short(said) and (most_letters is None or len(said) <= most_letters):
+                said = _capitals(translated(text).format_map(self.slots))
+                if self._short(said) and (most_letters is None or len(said) <= most_letters * _stretch()):
                     return said
         return ""
 
     def say(self, texts: Texts, most_letters: int | None = None) -> str:
         """The same; the last way, which has no slot, if need be."""
-        return self.maybe(texts, most_letters) or texts[-1]
+        return self.maybe(texts, most_letters) or translated(texts[-1])
 
     def _short(self, said: str) -> bool:
-        return all(len(one.split()) <= self.table.most_words for one in END_OF_SENTENCE.split(said))
+        most = self.table.most_words * _stretch()
+        return all(len(one.split()) <= most for one in END_OF_SENTENCE.split(said))
+
+
+def with_words(texts: Texts) -> Texts:
+    """Those ways to say a thing that the language has words for; all of them where it has none."""
+    return tuple(filter(known, texts)) or texts
+
+
+def _stretch() -> float:
+    return 1.0 if spoken().code == ENGLISH else STRETCH
 
 
 def _keys(finding: Finding) -> tuple[str, ...]:
@@ -139,8 +157,10 @@ def _both_legs(step: Step, other: Step, age: Age) -> str:
 
 def _place(step: Step, other: Step) -> str:
     """Where a leg goes: by its dough, or by its lump when the other leg goes into the same dough."""
-    dough = str(step.facts.get("dough", ""))
-    return f"{dough} dough" if dough != other.facts.get("dough") else f"{dough} lump {step.to}"
+    dough = translated(str(step.facts.get("dough", "")), "word")
+    if step.facts.get("dough") != other.facts.get("dough"):
+        return _("{dough} dough", dough=dough)
+    return _("{dough} lump {letter}", dough=dough, letter=step.to)
 
 
 def _digits(text: str) -> bool:

@@ -60,6 +60,19 @@ PIXEL_BLUR = 1.5
 """Blur up to this many photo pixels is none of focus or movement (measured: 0.9 to 1.1 in sharp photos)."""
 
 HELP = "Hold still, give more light, and take the photo from straight above."
+SAYS = {
+    "too dark": f"The photo is too dark to see the dough, or something covers the lens. {HELP}",
+    "washed out": "The photo is washed out white. Turn off the flash, shade the dough, and take it again.",
+    "nothing": f"Nothing can be told apart on the photo; is something in front of the lens? {HELP}",
+    "too small": "The photo shows the sculpture too small to see gaps. Go nearer, or correct the scale.",
+    "too blurred": f"The photo is too blurred to see gaps in the dough. {HELP}",
+    "blurred": "The photo is blurred, so narrow gaps may be missed. Hold still.",
+    "small": "The photo shows the sculpture small, so narrow gaps may be missed. Go nearer.",
+    "dark": "The photo is dark, so colours may be mixed up. Give more light.",
+    "overexposed": "Much of the photo is overexposed, so colours may be mixed up. Shade it.",
+    "harsh": "Bright light and deep shadow lie side by side. Spread the light.",
+}
+"""All advice and warnings; whoever speaks another language looks them up as they stand."""
 
 
 @dataclass(frozen=True)
@@ -240,24 +253,24 @@ def _coarse(photo: Photo, mm_per_px: float | None) -> bool:
 def _advice(blur_mm: float, light: float, white: float, by_pixels: bool) -> str:
     """What is wrong and what to do with a hopeless photo; empty for all others."""
     if light < HOPELESS_LIGHT:
-        return f"The photo is too dark to see the dough, or something covers the lens. {HELP}"
+        return SAYS["too dark"]
     if white > HOPELESS_WHITE:
-        return "The photo is washed out white. Turn off the flash, shade the dough, and take it again."
+        return SAYS["washed out"]
     if math.isinf(blur_mm):
-        return f"Nothing can be told apart on the photo; is something in front of the lens? {HELP}"
+        return SAYS["nothing"]
     if blur_mm > HOPELESS_BLUR_MM and by_pixels:
-        return "The photo shows the sculpture too small to see gaps. Go nearer, or correct the scale."
+        return SAYS["too small"]
     if blur_mm > HOPELESS_BLUR_MM:
-        return f"The photo is too blurred to see gaps in the dough. {HELP}"
+        return SAYS["too blurred"]
     return ""
 
 
 def _warnings(blur_mm: float, light: float, clipped: float, harsh: bool, coarse: bool) -> tuple[str, ...]:
     said = (
-        (blur_mm > POOR_BLUR_MM, "The photo is blurred, so narrow gaps may be missed. Hold still."),
-        (coarse, "The photo shows the sculpture small, so narrow gaps may be missed. Go nearer."),
-        (light < POOR_LIGHT, "The photo is dark, so colours may be mixed up. Give more light."),
-        (clipped > POOR_CLIPPED, "Much of the photo is overexposed, so colours may be mixed up. Shade it."),
-        (harsh, "Bright light and deep shadow lie side by side. Spread the light."),
+        (blur_mm > POOR_BLUR_MM, "blurred"),
+        (coarse, "small"),
+        (light < POOR_LIGHT, "dark"),
+        (clipped > POOR_CLIPPED, "overexposed"),
+        (harsh, "harsh"),
     )
-    return tuple(sentence for true, sentence in said if true)
+    return tuple(SAYS[what] for true, what in said if true)

@@ -40,6 +40,11 @@ def spoken() -> Language:
     return languages()[_now.get()]
 
 
+def speak(code: str) -> None:
+    """From now on this language is spoken, by this command."""
+    _now.set(code)
+
+
 @contextmanager
 def speaking(code: str) -> Iterator[None]:
     """Within it this language is spoken, in this thread and those that it starts through anyio."""

@@ -3,6 +3,7 @@
 from fastapi import APIRouter, HTTPException, Response
 
 from api.fields import Strict
+from api.language.languages import spoken
 from api.routes.inspections import InspectionAnswer, png_answer
 from api.routes.parts import Needs, below_of, inspection_or_404, photo_or_404, pixels_of, with_flow
 from api.wording.sentences import Age
@@ -18,9 +19,12 @@ class AgeEntry(Strict):
 
 @router.put("/inspections/{case_id}/age")
 def put_age(has: Needs, case_id: str, body: AgeEntry) -> InspectionAnswer:
-    """Say all of a kept inspection in the words for another age; nothing is seen or solved again."""
+    """Say all of a kept inspection in the words for another age, in the language of this request.
+
+    Nothing is seen or solved again.
+    """
     kept = inspection_or_404(has, case_id)
-    if kept.case.age == body.age:
+    if (kept.case.age, kept.report.language) == (body.age, spoken().code):
         return InspectionAnswer(id=kept.id, case=kept.case, report=kept.report)
     case = kept.case.model_copy(update={"age": body.age})
     photo = lambda: photo_or_404(has, kept.photo_id).jpeg  # noqa: E731

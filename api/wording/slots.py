@@ -1,13 +1,15 @@
 """The slots of the sentences: every fact a finding may carry, its unit, and how it is read aloud."""
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 
-from circuit.lumps import listed
+from api.language.speech import N_, _, figure, listed, translated
 
-NO_BREAK = "\u00a0"
-LEADS = {"pack.plus": "the red lead", "pack.minus": "the black lead"}
-LEGS = {"long": "the long leg", "short": "the short leg"}
+LEADS = {"pack.plus": N_("the red lead"), "pack.minus": N_("the black lead")}
+LEGS = {"long": N_("the long leg"), "short": N_("the short leg")}
+MM = N_("{n}\u00a0mm")
+AND = re.compile(r", | and ")
 
 FACTS: Mapping[str, tuple[str, str]] = {
     "emf_V": ("V", "the pack with nothing joined to it"),
@@ -60,7 +62,7 @@ Facts = Mapping[str, str | float]
 def slots_of(parts: Sequence[str], facts: Facts) -> dict[str, str]:
     """All slots that are known, as they are read aloud. What is missing or no usable value is left out."""
     slots = {name: _read(name, value) for name, value in facts.items() if name in FACTS}
-    slots |= _of_parts([name for name in parts if name != "pack"], slots.get("part_kind", ""))
+    slots |= _of_parts([name for name in parts if name != "pack"], str(facts.get("part_kind", "")))
     if slots.get("other") == slots.get("dough"):
         slots.pop("other", None)
     slots["way_V"] = _ohms_law(facts)
@@ -69,44 +71,49 @@ def slots_of(parts: Sequence[str], facts: Facts) -> dict[str, str]:
 
 def mm(value: float) -> str:
     """A length as it is read aloud: whole mm, below 3 mm with one decimal."""
-    return f"{value:.0f}{NO_BREAK}mm" if value >= 3 else f"{max(value, 0.1):.1f}{NO_BREAK}mm"
+    return _(MM, n=figure(value, ".0f") if value >= 3 else figure(max(value, 0.1), ".1f"))
 
 
 def volts(value: float) -> str:
     """Two figures, whichever way round; below 10 mV as such."""
-    return f"{two_figures(abs(value))}{NO_BREAK}V" if abs(value) >= 0.01 else f"less than 0.01{NO_BREAK}V"
+    if abs(value) < 0.01:
+        return _("less than {n}\u00a0V", n=figure("0.01"))
+    return _("{n}\u00a0V", n=two_figures(abs(value)))
 
 
 def amperes(value: float) -> str:
     """Two figures: from 0.1 A in A, below in mA."""
     value = abs(value)
     if value >= 0.1:
-        return f"{two_figures(value)}{NO_BREAK}A"
-    return f"{two_figures(value * 1e3)}{NO_BREAK}mA" if value >= 1e-5 else f"less than 0.01{NO_BREAK}mA"
+        return _("{n}\u00a0A", n=two_figures(value))
+    if value < 1e-5:
+        return _("less than {n}\u00a0mA", n=figure("0.01"))
+    return _("{n}\u00a0mA", n=two_figures(value * 1e3))
 
 
 def ohms(value: float) -> str:
     """Two figures: from 1000 ohm in kohm."""
-    shown = two_figures(value / 1e3 if value >= 1e3 else value)
-    return f"{shown}{NO_BREAK}{'kohm' if value >= 1e3 else 'ohm'}"
+    if value >= 1e3:
+        return _("{n}\u00a0kohm", n=two_figures(value / 1e3))
+    return _("{n}\u00a0ohm", n=two_figures(value))
 
 
 def two_figures(value: float) -> str:
     """1.9, 26 or 0.19; a whole number from 100 on."""
     decimals = max(0, 1 - math.floor(math.log10(value))) if value > 0 else 0
-    return f"{value:.{min(decimals, 6)}f}"
+    return figure(value, f".{min(decimals, 6)}f")
 
 
 def entry_words(name: str, part_kind: str = "") -> tuple[str, str]:
     """`L2.short` as 'the short leg of L2' and 'the short leg'; both empty for what is no entry."""
     if name in LEADS:
-        return LEADS[name], LEADS[name]
+        return translated(LEADS[name]), translated(LEADS[name])
     part, dot, end = name.partition(".")
     if not dot:
         return "", ""
     red = part_kind == "buzzer" and end == "a"
-    leg = LEGS.get(end, "the red wire" if red else "one end")
-    return f"{leg} of {part}", leg
+    leg = translated(LEGS[end]) if end in LEGS else _("the red wire") if red else _("one end")
+    return _("{leg} of {part}", leg=leg, part=part), leg
 
 
 UNITS: Mapping[str, Callable[[float], str]] = {
@@ -114,8 +121,8 @@ UNITS: Mapping[str, Callable[[float], str]] = {
     "V": volts,
     "A": amperes,
     "ohm": ohms,
-    "count": lambda value: f"{value:.0f}",
-    "1": lambda value: f"{value:.1f}",
+    "count": lambda value: figure(value, ".0f"),
+    "1": lambda value: figure(value, ".1f"),
 }
 
 
@@ -125,7 +132,8 @@ def _read(name: str, value: str | float) -> str:
         if not isinstance(value, str):
             return ""
         # A dough may be named 'salt dough': it is not to become 'salt dough dough'.
-        return value.strip().removesuffix(" dough")
+        told = value.strip().removesuffix(" dough")
+        return listed(AND.split(told)) if name == "crosses" else translated(told, "word")
     try:
         number = float(value)
     except (TypeError, ValueError):

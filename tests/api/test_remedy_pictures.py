@@ -19,6 +19,7 @@ from api import commands, remedy_picture
 from api.afterwards import afterwards
 from api.drawing import PICTURE_LAYERS, marked_up_png
 from api.hatch import kinds
+from api.language.page_words import page_words
 from api.marks import SYMBOLS
 from api.overlay import overlay_svg
 from api.remedy_picture import about_time, after_words, remedy_png, unplug_bar
@@ -26,7 +27,6 @@ from api.schemas import Case, RemedyOut, Report
 from api.strip import headline
 
 SVG = "{http://www.w3.org/2000/svg}"
-STATIC = Path(commands.__file__).parent / "static"
 Spots = list[tuple[float, float]]
 
 
@@ -376,10 +376,8 @@ def test_the_second_picture_is_named_after_what_was_done() -> None:
 
 
 def test_page_and_picture_name_it_alike() -> None:
-    told = (STATIC / "js" / "words.js").read_text("utf-8")
-    block = told[told.index("const AFTER") :]
-    pairs = re.findall(r'^  "?([\w-]+)"?: "([^"]+)",$', block[: block.index("});")], re.M)
-    assert dict(pairs) == remedy_picture.AFTER
+    on_page = {action: page_words()[f"plan_after_{action}"] for action in remedy_picture.AFTER}
+    assert on_page == remedy_picture.AFTER
 
 
 # ---------------------------------------------------------------- hints
