@@ -7,6 +7,7 @@ from typing import Any
 from api.fields import Spot
 from api.from_below import renumbered
 from api.language.speech import _, figure
+from api.opened import decoded
 from api.pipeline import Result, inspect_case
 from api.rasters import label_raster
 from api.scaling import view_of
@@ -18,8 +19,8 @@ from vision.changes import Change, find_changes
 from vision.errors import PhotoError, ScaleError
 from vision.mat import find_mat
 from vision.model import Colour, Point, Scene
-from vision.photo import open_photo, photo_size
-from vision.registration import Registration, register
+from vision.photo import photo_size
+from vision.registration import Registration, register, seen_from
 from vision.same_doughs import find_again
 from vision.scene import read_scene, scene_from_labels
 
@@ -42,17 +43,20 @@ def inspect_again(
     name: str,
     labels: bytes | None = None,
     on_stage: Callable[[str], None] = lambda _: None,
+    before: Result | None = None,
 ) -> Result:
     """The second photo `new` of the sculpture of `case`, inspected; its report tells what changed.
 
     Where the case has only labels, `new` is a label image. `name` is what the new case calls it. What is
-    seen lit, checks and the underside belong to the first photo and are not carried over.
+    seen lit, checks and the underside belong to the first photo and are not carried over. `before` is what
+    was found in the first photo without its underside, if that is known already.
 
     Raises:
         VisionError: the two photos do not show the same sculpture.
     """
-    first = case.model_copy(update={"underside": None, "checks": ()})
-    before = inspect_case(first, photo, labels, on_stage)
+    if before is None:
+        first = case.model_copy(update={"underside": None, "checks": ()})
+        before = inspect_case(first, photo, labels, on_stage)
     on_stage("again")
     there = _seen_labels(before, new) if photo is None else _seen_photo(before, photo, new)
     found = register(before.scene, there.scene, mirrored=False)
@@ -61,7 +65,8 @@ def inspect_again(
     after = inspect_case(told, None if photo is None else new, new if photo is None else None, on_stage)
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in before.case.palette]
     now = renumbered(after.scene, there.palette, palette)
-    confirmed = register(before.scene, now, mirrored=False)
+    near = seen_from(found, there.scene.view, now.view)
+    confirmed = register(before.scene, now, mirrored=False, near=near)
     spots = carry(_places(before.case), before.scene, now, confirmed)
     changes = _changes(before, after, confirmed)
     lights = _lights(before.report, after.report, told)
@@ -82,7 +87,7 @@ def _seen_labels(before: Result, data: bytes) -> Second:
 
 def _seen_photo(before: Result, photo: bytes, data: bytes) -> Second:
     """The second photo by its colours alone."""
-    picture, old = open_photo(data), open_photo(photo)
+    picture, old = decoded(data, 1), decoded(photo, 1)
     view = view_of(None, photo_size(data))
     within: tuple[Spot, ...] = ()
     if _on_mat(before.case):

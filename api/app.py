@@ -77,6 +77,7 @@ def _engines() -> Tools:
     return Tools(
         inspect=recent.inspect,
         answer=recent.answer,
+        again=recent.again,
         what_if=recent.what_if,
         reword=recent.reword,
         flow=recent.flow,

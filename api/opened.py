@@ -10,7 +10,8 @@ MOST = 3
 
 
 @lru_cache(maxsize=MOST)
-def _opened(data: bytes, shrink: int) -> Photo:
+def decoded(data: bytes, shrink: int) -> Photo:
+    """The same as `open_photo`, remembered."""
     return open_photo(data, shrink)
 
 
@@ -19,9 +20,9 @@ def opened(data: bytes, mm_per_px: float | None) -> Photo:
 
     Raises PhotoError as `open_photo` does.
     """
-    return _opened(data, shrink_for(*photo_size(data), mm_per_px))
+    return decoded(data, shrink_for(*photo_size(data), mm_per_px))
 
 
 def forget_opened() -> None:
     """Keep none of them: a deleted photo is to be gone."""
-    _opened.cache_clear()
+    decoded.cache_clear()

@@ -3,9 +3,12 @@
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Lock
 
+import numpy as np
+
+from api.again import inspect_again
 from api.errors import InputError
 from api.pipeline import Result, answer_checks, inspect_case
 from api.reporting import with_flow
@@ -21,6 +24,8 @@ from vision.model import TableView
 
 MOST = 20
 """About 2 to 6 MB each, nearly all of it the grid."""
+MOST_WHOLE = 3
+"""So many are remembered with all that was seen, for a second photo of them: some 20 MB each."""
 MOST_TRIALS = 4
 """What-ifs of so many sculptures are remembered at once."""
 
@@ -44,6 +49,7 @@ class RecentSculptures:
     """Inspects cases and remembers the last 20 sculptures, by their case without its checks and its age."""
 
     _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
+    _whole: OrderedDict[str, Result] = field(default_factory=OrderedDict)
     _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
     _flows: OrderedDict[str, list[FlowLineOut]] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
@@ -58,10 +64,20 @@ class RecentSculptures:
     ) -> Result:
         """The same as `inspect_case`, remembered."""
         result = inspect_case(case, photo, on_stage=on_stage, below=below)
-        seen = _seen_in(result)
-        if seen is not None:
-            self._remember(case, seen)
+        self._remember(case, result)
         return result
+
+    def again(
+        self, case: Case, photo: bytes, new: bytes, *, name: str, on_stage: Callable[[str], None]
+    ) -> Result:
+        """The same as `inspect_again`, remembered; the first photo is seen again only if need be."""
+        with self._lock:
+            before = self._whole.get(_key(case))
+        if before is not None:
+            before = replace(before, case=before.case.model_copy(update={"age": case.age}))
+        found = inspect_again(case, photo, new, name=name, on_stage=on_stage, before=before)
+        self._remember(found.case, found)
+        return found
 
     def answer(
         self, case: Case, report: Report, photo: Callable[[], bytes], below: bytes | None = None
@@ -148,8 +164,16 @@ class RecentSculptures:
                 self._trials.popitem(last=False)
         return trials
 
-    def _remember(self, case: Case, seen: _Seen) -> None:
+    def _remember(self, case: Case, result: Result) -> None:
+        seen = _seen_in(result)
+        if seen is None:
+            return
         with self._lock:
+            if case.underside is None:  # no second photo is compared with what was seen from below
+                self._whole[_key(case)] = replace(result, pixels=np.empty((0, 0, 3), np.uint8))
+                self._whole.move_to_end(_key(case))
+                while len(self._whole) > MOST_WHOLE:
+                    self._whole.popitem(last=False)
             self._seen[_key(case)] = seen
             self._seen.move_to_end(_key(case))
             while len(self._seen) > MOST:

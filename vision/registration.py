@@ -20,7 +20,7 @@ from scipy import fft, ndimage, optimize
 from skimage import measure
 
 from vision.errors import VisionError
-from vision.model import Point, Scene
+from vision.model import Point, Scene, TableView
 from vision.raster import Floats, Mask
 
 SEARCH_MM, FINE_MM = 1.5, 0.5
@@ -85,11 +85,12 @@ class Registration:
         return float(x), float(y)
 
 
-def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
+def register(first: Scene, second: Scene, mirrored: bool, near: Registration | None = None) -> Registration:
     """Lay the second scene on the first; `mirrored` when it shows the other side.
 
     The scale is nearly 1 when both scenes have a true one, else free. Colours are compared by their
-    place in the palette, which both scenes must share.
+    place in the palette, which both scenes must share. `near` is how they lie about, where that is known:
+    then nothing is searched.
 
     Raises:
         VisionError: a scene without dough, or the two do not show the same sculpture.
@@ -105,7 +106,7 @@ def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
     middle = 1.0 if told else math.sqrt(one.area_mm2 / other.area_mm2)
     reach = TOLD if told else UNTOLD
     scales = [middle] if told else [middle * (1 + k * reach) for k in (-0.8, -0.4, 0.0, 0.4, 0.8)]
-    starts = _starts(one, other, mirrored, scales)
+    starts = _starts(one, other, mirrored, scales) if near is None else [near]
     bounds = (middle * (1 - reach), middle * (1 + reach))
     found = sorted(
         (_judged(one, other, _refined(one, other, start, bounds)) for start in starts),
@@ -120,7 +121,15 @@ def register(first: Scene, second: Scene, mirrored: bool) -> Registration:
             "in it.",
             rim_mm=best.rim_mm,
         )
-    return replace(best, ambiguous=any(_rival(best, one_, other) for one_ in found[1:]))
+    known = near is not None and near.ambiguous
+    return replace(best, ambiguous=known or any(_rival(best, one_, other) for one_ in found[1:]))
+
+
+def seen_from(found: Registration, view: TableView, new: TableView) -> Registration:
+    """The registration for mm of another view of the second photo, which may have another scale."""
+    scale = found.scale * view.mm_per_px / new.mm_per_px
+    shift = found.to_first(view.to_mm(new.to_px((0.0, 0.0))))
+    return replace(found, scale=scale, shift_mm=shift)
 
 
 def same_sculpture(found: Registration) -> bool:

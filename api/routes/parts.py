@@ -27,13 +27,6 @@ class Found(Protocol):
         """All that was found."""
 
 
-def _again(*told: Any, **wishes: Any) -> "FoundAgain":
-    """`api.again.inspect_again`, imported late, because the engines take a second to load."""
-    from api.again import inspect_again
-
-    return inspect_again(*told, **wishes)
-
-
 def _as_it_is(_case: Case, report: Report, *_told: Any, **_wishes: Any) -> Report:
     """Stands in where no sculptures are remembered."""
     return report
@@ -49,6 +42,13 @@ def _what_if(*told: Any, **wishes: Any) -> WhatIfOut:
     from api.recent import RecentSculptures
 
     return RecentSculptures().what_if(*told, **wishes)
+
+
+def _again(*told: Any, **wishes: Any) -> "FoundAgain":
+    """`api.again.inspect_again`, imported late, because the engines take a second to load."""
+    from api.again import inspect_again
+
+    return inspect_again(*told, **wishes)
 
 
 class FoundAgain(Found, Protocol):
@@ -76,7 +76,7 @@ class Tools:
     answer: Callable[..., Report]
     """`api.recent.RecentSculptures.answer`: a case with its checks, its report so far, and its photo."""
     again: Callable[..., FoundAgain] = _again
-    """`api.again.inspect_again`: a case, its photo and the new one as bytes, the new one's `name`."""
+    """`api.recent.RecentSculptures.again`: a case, its photo and a new one as bytes, the new one's `name`."""
     what_if: Callable[..., WhatIfOut] = _what_if
     """`api.recent.RecentSculptures.what_if`: a case, its report, changes, its photo, whose turn it is."""
     reword: Callable[..., Report] = _as_it_is

@@ -16,11 +16,13 @@ from fastapi.testclient import TestClient
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from api import again as again_module
 from api import commands
 from api.again import inspect_again
 from api.app import create_app
 from api.errors import USER_ERRORS, InputError, sentence
 from api.pipeline import Result, inspect_case
+from api.recent import RecentSculptures
 from api.schemas import Case
 from api.second_words import SAYS
 from api.settings import Settings
@@ -293,3 +295,22 @@ def test_a_photo_of_the_underside_without_any_tap() -> None:
     assert report.underside is not None
     assert report.underside.rim_mm < 1.5
     assert report.underside.joins == []
+
+
+def test_a_sculpture_looked_at_last_is_not_looked_at_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    told, data, picture = sample()
+    new = jpeg(warmer(picture))
+    afresh = inspect_again(told, data, new, name="second")
+    recent = RecentSculptures()
+    recent.inspect(told, data, on_stage=lambda _: None)
+    seen = []
+    real = again_module.inspect_case
+    monkeypatch.setattr(
+        again_module, "inspect_case", lambda *told, **more: (seen.append(told[1]), real(*told, **more))[1]
+    )
+    found = recent.again(told, data, new, name="second", on_stage=lambda _: None)
+    assert seen == [new]
+    assert found.report == afresh.report
+    assert found.case == afresh.case
+    recent.again(found.case, new, data, name="third", on_stage=lambda _: None)
+    assert seen == [new, data]

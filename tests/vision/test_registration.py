@@ -5,6 +5,7 @@ S. Umeyama, IEEE Trans. Pattern Anal. Mach. Intell. 13 (1991) 376, as scikit-ima
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -16,7 +17,7 @@ from skimage.transform import estimate_transform
 
 from vision.errors import VisionError
 from vision.model import Colour, Scene, TableView
-from vision.registration import Registration, laid_on, register
+from vision.registration import Registration, laid_on, register, seen_from
 from vision.scene import scene_from_labels
 
 MM = 0.5
@@ -151,3 +152,21 @@ def test_another_sculpture_is_refused() -> None:
 def test_a_photo_without_dough_is_refused() -> None:
     with pytest.raises(VisionError, match="second photo shows no dough"):
         register(scene(bean()), scene(np.zeros((50, 60), np.uint8)), True)
+
+
+def test_what_is_known_already_is_only_refined(second_photo: Copy) -> None:
+    """Known in mm of another scale, off by a degree and a millimetre: the place is the same as by search."""
+    first = bean(3)
+    copy, _ = second_photo(first, 40.0, (5.0, -3.0), False)
+    one, there, now = scene(first), scene(copy, False, 0.8), scene(copy)
+    rough = register(one, there, mirrored=False)
+    rough = replace(
+        rough,
+        turn_deg=rough.turn_deg + 1,
+        shift_mm=(rough.shift_mm[0] + 1, rough.shift_mm[1]),
+        ambiguous=True,
+    )
+    near = seen_from(rough, there.view, now.view)
+    known, searched = (register(one, now, mirrored=False, near=start) for start in (near, None))
+    assert apart(known, np.vstack([searched.matrix, [0, 0, 1]]), now)[0] < 0.1
+    assert known.ambiguous and not searched.ambiguous
