@@ -2,7 +2,6 @@
 /** The page: one store, one render; screens give words and plates, stage.js gives the picture. */
 
 import { el, plate, symbol } from "./dom.js";
-import { suggestName } from "./dough-names.js";
 import { colourAt, createFlow } from "./flow.js";
 import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJob } from "./job.js";
 import * as keep from "./keep.js";
@@ -10,12 +9,14 @@ import { newsPlace, tellNews } from "./news.js";
 import { photoUrl } from "./server.js";
 import { openLink, openMore, openSamples } from "./sheets.js";
 import { createDialogue } from "./dialogue.js";
+import { createProposing } from "./doughs.js";
 import { isMain } from "./screens/check.js";
 import { SCREENS, ownState } from "./screens/index.js";
 import { createStage } from "./stage.js";
 import { createStore } from "./store.js";
 import { createSync } from "./sync.js";
 import { say } from "./words.js";
+import { withProposal } from "./workshop.js";
 
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 
@@ -87,30 +88,6 @@ const app = {
     store.set({ keepJob: true });
     $("camera").click();
   },
-  /** @param {[number, number]} at */
-  async tapDough(at) {
-    const { job, active, adding, photo } = store.get();
-    const fresh = adding || !job.palette.length;
-    if (!fresh) return app.editDough(active, { taps: [...job.palette[active].taps, at] });
-    const rgb = await colourAt(photo, [at]);
-    const taken = job.palette.map((/** @type {any} */ one) => one.name);
-    const role = job.palette.length ? (job.palette.length === 1 ? "insulating" : "table") : "conductive";
-    const name = role === "table" && !taken.includes("table") ? "table" : suggestName(rgb ?? [128, 128, 128], taken);
-    store.edit({ ...job, palette: [...job.palette, { name, role, taps: [at], rgb }] });
-    store.set({ active: job.palette.length, adding: false });
-  },
-  /** @param {number} i @param {object} patch */
-  editDough(i, patch) {
-    const { job } = store.get();
-    const palette = job.palette.map((/** @type {any} */ one, /** @type {number} */ n) => (n === i ? { ...one, ...patch } : one));
-    store.edit({ ...job, palette });
-  },
-  /** @param {number} i */
-  removeDough(i) {
-    const { job } = store.get();
-    store.edit({ ...job, palette: job.palette.filter((/** @type {any} */ _, /** @type {number} */ n) => n !== i) });
-    store.set({ active: 0, adding: false });
-  },
   /** @param {string} level */
   setLevel(level) {
     remember("level", level);
@@ -176,6 +153,7 @@ const app = {
 const flow = createFlow(app);
 const dialogue = createDialogue(app);
 const stage = createStage(app);
+const proposing = createProposing(app);
 const sync = createSync(app);
 /** The screen on which something was tapped last. */
 let left = "colours";
@@ -190,7 +168,7 @@ function go(screen) {
 async function nameColours() {
   const { photo, job } = store.get();
   if (!photo?.w || !job.palette.some((/** @type {any} */ one) => !one.rgb && one.taps.length)) return;
-  const rgbs = await Promise.all(job.palette.map((/** @type {any} */ one) => colourAt(photo, one.taps)));
+  const rgbs = await Promise.all(job.palette.map((/** @type {any} */ one) => (one.taps.length ? colourAt(photo, one.taps) : one.rgb)));
   const now = store.get().job;
   if (store.get().photo?.url !== photo.url || now.palette.length !== rgbs.length) return;
   store.set({ job: { ...now, palette: now.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, rgb: rgbs[i] })) } });
@@ -219,6 +197,12 @@ function render(state) {
   }
   $("on-picture").replaceChildren(...stage.plates(state));
   refocus(held);
+}
+
+/** @param {any} state @returns {string} */
+function backFrom(state) {
+  const { back } = SCREENS[state.screen];
+  return typeof back === "function" ? back(state) : back;
 }
 
 /** @param {any} state @returns {string} */
@@ -274,6 +258,7 @@ store.subscribe((state, before) => {
   if (opened && (state.screen !== before.screen || !before.photo)) stage.aim(state);
   stage.draw(state);
   dialogue.changed(state, before);
+  proposing.changed(state, before);
   if (state.screen !== before.screen || asksAnew) announce(state);
   // The control that was pressed stands for something else now.
   if (asksAnew && $("words").contains(document.activeElement)) $("words").querySelector(".say").focus({ preventScroll: true });
@@ -293,7 +278,7 @@ function announce(state) {
 
 /** @param {any} state @param {any} before */
 function changed(state, before) {
-  const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(one.job), one.job.size, correctionsOf(one.job)]);
+  const seen = (/** @type {any} */ one) => JSON.stringify([paletteOf(withProposal(one.job, one.proposal)), one.job.size, correctionsOf(one.job)]);
   if (state.screen !== "start" && seen(state) !== seen(before)) flow.previewSoon();
   const { photo } = state;
   if (photo && photo !== before.photo) keep.keepPhoto({ ...photo, url: null });

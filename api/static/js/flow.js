@@ -9,6 +9,7 @@ import * as server from "./server.js";
 import { framed } from "./shrink.js";
 import { newToken } from "./upload.js";
 import { say } from "./words.js";
+import { withProposal } from "./workshop.js";
 
 const WAITS_MS = [1000, 2000, 4000, 8000, 15_000]; // before the next try when nobody answers
 const PREVIEW_AFTER_MS = 120; // longer than between the steps of a drag, shorter than between two taps (estimated)
@@ -147,7 +148,8 @@ export function createFlow(app) {
   }
 
   async function preview() {
-    const { job, photo } = app.state();
+    const { photo, proposal } = app.state();
+    const job = withProposal(app.state().job, proposal);
     const palette = paletteOf(job);
     // What is waited for brings its own outlines, and sooner where nothing else is worked on.
     if (app.state().screen === "waiting") return;

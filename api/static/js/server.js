@@ -62,6 +62,13 @@ export async function draft(id, after) {
 /** @param {object} wish @param {AbortSignal} signal */
 export const preview = async (wish, signal) => (await ask("POST", "preview", wish, signal)).json();
 
+/** The doughs of the day on a new photo. @param {{photo: string, doughs: import("./workshop.js").Known[]}} wish
+ * @returns {Promise<{doughs: {name: string, taps: [number, number][], sure: number}[]}>} */
+export const found = async (wish) => (await ask("POST", "palettes/found", wish)).json();
+
+/** What the printed mat in a photo tells. @param {string} id @returns {Promise<any>} */
+export const mat = async (id) => (await ask("GET", `photos/${id}/mat`)).json();
+
 /** @param {object} told a case @param {string} token */
 export async function inspect(told, token) {
   return (await ask("POST", `inspections?token=${token}`, told)).json();

@@ -9,7 +9,7 @@
  * @typedef {object} Screen
  * @property {(app: any) => {words: any[], foot: any[]}} tell words beside the picture, plates below them
  * @property {number} step which of the four steps it belongs to; 0 is the photo
- * @property {string} back where the plate `Back` leads
+ * @property {string | ((state: any) => string)} back where the plate `Back` leads
  * @property {Record<string, any>} [state] what only this screen keeps; a new photo puts it back
  * @property {boolean} [tied] its slip hangs on the picture by a thread
  * @property {Picture} [picture] without it no photo is shown
