@@ -1,6 +1,7 @@
 // @ts-check
 /** The page: one store, one render; screens give words and plates, stage.js gives the picture. */
 
+import { forAge, sayTo } from "./ages.js";
 import { el, plate, symbol } from "./dom.js";
 import { colourAt, createFlow } from "./flow.js";
 import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJob } from "./job.js";
@@ -15,6 +16,7 @@ import { SCREENS, ownState } from "./screens/index.js";
 import { createStage } from "./stage.js";
 import { createStore } from "./store.js";
 import { createSync } from "./sync.js";
+import { createUnderside } from "./underside.js";
 import { say } from "./words.js";
 import { withProposal } from "./workshop.js";
 
@@ -46,6 +48,7 @@ const store = createStore({
   level: remembered("level") ?? "do",
   hand: remembered("hand") ?? "right",
   photoDim: false,
+  age: remembered("age"),
   turn: 0, // how the photo is seen, degrees clockwise
   /** @type {any} */ wait: null,
   /** @type {any} */ trouble: null,
@@ -71,7 +74,7 @@ const app = {
     store.forget();
     store.set({
       ...ownState(), pieces: null, previewNote: null, inspection: null, wanted: false, loose: false, turn: 0,
-      ...then, photo, job, target: nextTarget(job),
+      ...then, photo, job: forAge(job, store.get().age), target: nextTarget(job),
     });
     nameColours();
   },
@@ -97,6 +100,11 @@ const app = {
   setHand(hand) {
     remember("hand", hand);
     store.set({ hand });
+  },
+  /** Whom the words are for. @param {string} age */
+  setAge(age) {
+    remember("age", age);
+    return sayTo(app, age);
   },
   /** @param {string} theme */
   setTheme(theme) {
@@ -154,6 +162,7 @@ const flow = createFlow(app);
 const dialogue = createDialogue(app);
 const stage = createStage(app);
 const proposing = createProposing(app);
+createUnderside(app);
 const sync = createSync(app);
 /** The screen on which something was tapped last. */
 let left = "colours";
@@ -226,6 +235,7 @@ function bar(state) {
     el("div", { class: "where" }, newsPlace(names[here]), el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
     more,
   ];
+  const { key } = /** @type {HTMLElement} */ (document.activeElement).dataset;
 }
 
 const FOCUSABLE = "button, input, select, [tabindex]";
@@ -235,16 +245,18 @@ function heldFocus() {
   for (const id of ["words", "foot", "bar", "on-picture"]) {
     const all = [...$(id).querySelectorAll(FOCUSABLE)];
     const index = all.indexOf(document.activeElement);
-    if (index >= 0) return { id, index, count: all.length };
+    if (index >= 0) return { id, index, key, count: all.length };
   }
   return null;
 }
 
-/** @param {{id: string, index: number, count: number} | null} held */
+/** @param {{id: string, index: number, key?: string, count: number} | null} held */
 function refocus(held) {
   if (!held) return;
   const all = [...$(held.id).querySelectorAll(FOCUSABLE)];
-  if (all.length) all[Math.min(held.index, all.length - 1)].focus({ preventScroll: true });
+  const same = held.key && all.find((one) => one.dataset.key === held.key);
+  const next = same || all[Math.min(held.index, all.length - 1)];
+  next?.focus({ preventScroll: true });
 }
 
 store.subscribe((state, before) => {

@@ -96,9 +96,9 @@ export async function answerCheck({ id, check, after }) {
 
 /** @param {string} id
  * @param {{finding: number | null, layers: string[], level: string, remedy: number | null, when: string, scale: number,
- * frame: number[]}} wish
+ * frame: number[], led?: string | null}} wish
  * @returns {Promise<string>} */
-export async function overlay(id, { finding, layers, level, remedy, when, scale, frame }) {
+export async function overlay(id, { finding, layers, level, remedy, when, scale, frame, led }) {
   const query = new URLSearchParams({
     level,
     layers: layers.join(","),
@@ -106,6 +106,7 @@ export async function overlay(id, { finding, layers, level, remedy, when, scale,
     frame: frame.map((v) => v.toFixed(1)).join(","),
   });
   if (finding !== null) query.set("finding", String(finding));
+  if (led) query.set("led", led);
   if (remedy !== null) {
     query.set("remedy", String(remedy));
     query.set("when", when);
@@ -115,6 +116,15 @@ export async function overlay(id, { finding, layers, level, remedy, when, scale,
 
 /** @param {string} id @param {string} level */
 export const pictureUrl = (id, level) => `inspections/${id}/picture.png?level=${level}`;
+
+/** Where the electricity goes, as a picture. @param {string} id */
+export const flowUrl = (id) => `inspections/${id}/flow.png`;
+
+/** What was taken for what, as a picture. @param {string} id @param {number} width in CSS pixels */
+export const seeingUrl = (id, width) => `inspections/${id}/seeing.png?width=${width}`;
+
+/** The same answer in the words for another age. @param {string} id @param {string} age */
+export const putAge = async (id, age) => (await ask("PUT", `inspections/${id}/age`, { age })).json();
 
 /** @param {string} id @param {number} rank */
 export const remedyUrl = (id, rank) => `inspections/${id}/remedy.png?rank=${rank}`;

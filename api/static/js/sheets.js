@@ -1,6 +1,7 @@
 // @ts-check
 /** What opens over the page: the samples, and More. */
 
+import { ageTabs } from "./ages.js";
 import { el, plate } from "./dom.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
@@ -63,5 +64,9 @@ export function openMore(app) {
       await app.forgetPhoto();
     }));
   }
-  open(say("more_title"), choices);
+  choices.push(ageTabs(app, () => {
+    openMore(app);
+    /** @type {HTMLElement | null} */ (document.querySelector(".ages [aria-pressed=true]"))?.focus();
+  }));
+  openSheet(say("more_title"), choices);
 }

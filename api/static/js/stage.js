@@ -66,8 +66,7 @@ export function createStage(app) {
   async function showOverlay(state) {
     const { inspection, screen } = state;
     const wish = /** @type {import("./screens/screen.js").Overlay} */ (pictureOf(state).overlay?.(state));
-    const what = [screen, inspection.id, JSON.stringify(wish)].join(" ");
-    const { x, y, w, h } = picture.view();
+    const what = [screen, inspection.id, inspection.case.age, JSON.stringify(wish)].join(" ");
     const scale = picture.scale();
     const covered = innerWidth < 900 ? SLIP_CSS * scale : 0;
     const frame = [x, y, x + w, y + h - covered];

@@ -4,8 +4,10 @@
 import { el, plate, svg, symbol } from "../dom.js";
 import { inside } from "../geometry.js";
 import { narrowLamp, wideLamp } from "../lamp.js";
-import { entriesOf } from "../marks.js";
+import { entriesOf } from "../entry-marks.js";
+import { dropUnderside, hasUnderside, takeUnderside, undersideTold } from "../underside.js";
 import { say } from "../words.js";
+import { alarm } from "./answer.js";
 
 const MOST_LETTERS = 45; // of the sentence on top
 const FEW_LETTERS = 21; // so short a sentence needs the next one to be understood
@@ -24,6 +26,7 @@ export const check = {
   step: 3,
   back: "answer",
   tied: true,
+  alarm,
   state: { asked: null, pending: null, checkNote: "", checkPick: null },
   picture: {
     room: 0.12,
@@ -51,6 +54,7 @@ function tell(app) {
       el("article", { class: "slip answer checking" }, ...(asked ? question(app, asked) : verdict(report))),
       note && el("p", { class: "note soft", role: "status" }, note),
       asked && answers(app, asked),
+      below(app, asked),
       el("div", { class: "more-found" }, level === "do" && suspects(report, inspection.case.age), soFar(app, report), asked && others(app, report)),
     ],
     foot: asked ? [] : [
@@ -182,6 +186,16 @@ function peas(n) {
   const one = (/** @type {number} */ i) => svg("circle", { class: i < n ? "on" : "off", cx: 7 + 15 * i, cy: 7, r: 5 });
   return svg("svg", { class: "peas", width: 150, viewBox: "0 0 150 14", role: "img", "aria-label": say("check_peas", { n }) },
     ...Array.from({ length: PEAS }, (_, i) => one(i)));
+}
+
+/** Who cannot turn the sculpture over for long may photograph its underside instead. @param {any} app @param {any} asked */
+function below(app, asked) {
+  const { level } = app.state();
+  const told = hasUnderside(app.state()) && undersideTold(app.state());
+  if (level !== "do" || !(told || asked?.action === "look-underneath")) return null;
+  const take = plate(say(told ? "below_again" : "below_take"), () => takeUnderside(), { "data-key": "below-take" });
+  const drop = told && plate(say("below_drop"), () => dropUnderside(app), { "data-key": "below-drop" });
+  return el("div", { class: "below" }, told, el("div", { class: "plates" }, take, drop));
 }
 
 /** @param {any} app @param {any} report */

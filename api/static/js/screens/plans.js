@@ -1,12 +1,13 @@
 // @ts-check
 /** Plans: which remedy is looked at, and whether the picture shows it now or as it will be. */
 
-import { el, plate, tabs } from "../dom.js";
+import { el, tabs } from "../dom.js";
 import { remedyUrl } from "../server.js";
 import { knows, say } from "../words.js";
 
 const MOST_PLANS = 3;
 const MANY = new Set(["cut", "turn", "move"]);
+const OF_NOW = new Set(["flow", "trace", "otherwise", "notes"]);
 const LIVE = new Set(["cut", "swap-leads"]); // before these the pack is unplugged
 
 /** The plan that picture and slip are about, null where a hint keeps it back; a new answer starts at the first.
@@ -22,7 +23,10 @@ export function planOf({ inspection, finding, level, picked }) {
 /** @param {any} app @param {{rank?: number, when?: string}} patch */
 function pick(app, patch) {
   const { plan, when } = planOf(app.state());
-  app.set({ picked: { of: app.state().inspection.id, rank: plan.rank, when, ...patch } });
+  const picked = { of: app.state().inspection.id, rank: plan.rank, when, ...patch };
+  // Walks, flow and single places are of the sculpture as it is now.
+  const open = picked.when === "then" && OF_NOW.has(app.state().open) ? { open: null, spot: null } : {};
+  app.set({ picked, ...open });
 }
 
 /** `Now` and `After the cut`, which change what the picture shows in place. @param {any} app */
@@ -77,27 +81,27 @@ export function unplugsFirst(report, plan) {
 /** All steps of the plan, with the numbers that stand on the picture. @param {any} app */
 export function allSteps(app) {
   const { plan } = planOf(app.state());
-  if (!plan || plan.steps.length < 2) return null;
-  const steps = plan.steps.map((/** @type {any} */ step) => el("li", {}, step.do));
-  return el("section", {}, el("h2", {}, say("steps_all")), el("ol", { class: "steps" }, ...steps));
+  return el("ol", { class: "steps" }, ...plan.steps.map((/** @type {any} */ step) => el("li", {}, step.do)));
 }
+
+/** The best plans. @param {any} state @returns {any[]} */
+export const plansOf = ({ inspection }) => inspection.report.remedies.slice(0, MOST_PLANS);
 
 /** A plate for each of the best plans; one of them is looked at. @param {any} app */
 export function otherPlans(app) {
   const { plan } = planOf(app.state());
-  const remedies = app.state().inspection.report.remedies.slice(0, MOST_PLANS);
-  if (!plan || remedies.length < 2) return null;
-  const plates = remedies.map((/** @type {any} */ one) =>
+  const plates = plansOf(app.state()).map((/** @type {any} */ one) =>
     el("li", {}, el("button", {
       type: "button",
       class: "plate plan",
+      "data-key": `plan-${one.rank}`,
       "aria-pressed": String(one.rank === plan.rank),
       onclick: () => pick(app, { rank: one.rank }),
     },
     el("b", {}, say("plan_rank", { rank: one.rank })),
     el("span", {}, shortWords(one)),
     el("span", { class: "small" }, `${foretold(one)}. ${timeWords(one.seconds)}`))));
-  return el("section", {}, el("h2", {}, say("plans_title")), el("ol", { class: "plans" }, ...plates));
+  return el("ol", { class: "plans" }, ...plates);
 }
 
 /** The plan in a line. @param {any} plan */
@@ -113,6 +117,3 @@ export function planPicture(app) {
   const href = remedyUrl(app.state().inspection.id, plan.rank);
   return el("a", { class: "plate", href, download: `doughsight-remedy-${plan.rank}.png` }, say("plan_save"));
 }
-
-/** A plate whose words are pressed in or not. @param {string} words @param {boolean} on @param {() => void} act */
-export const pressed = (words, on, act) => plate(words, act, { "aria-pressed": String(on) });

@@ -4,7 +4,7 @@
  *
  * @typedef {import("../geometry.js").Point} Point
  * @typedef {{at: Point, r: number, dark: number, core: number}} Lamp `core` is the share of `r` that is fully lit
- * @typedef {{finding: number | null, layers: string[], level: string, remedy: number | null, when: string}} Overlay
+ * @typedef {{finding: number | null, layers: string[], level: string, remedy: number | null, when: string, led?: string | null}} Overlay
  *
  * @typedef {object} Screen
  * @property {(app: any) => {words: any[], foot: any[]}} tell words beside the picture, plates below them
