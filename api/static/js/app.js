@@ -214,12 +214,6 @@ function backFrom(state) {
   return typeof back === "function" ? back(state) : back;
 }
 
-/** @param {any} state @returns {string} */
-function backFrom(state) {
-  const { back } = SCREENS[state.screen];
-  return typeof back === "function" ? back(state) : back;
-}
-
 /** @param {any} state */
 function bar(state) {
   const brand = el("span", { class: "brand" }, symbol("mark"), "Doughsight");
