@@ -169,7 +169,7 @@ let left = "colours";
 
 /** @param {string} screen */
 function go(screen) {
-  const patch = screen === "entries" ? { target: nextTarget(store.get().job), led: null } : {};
+  const patch = screen === "entries" ? { target: nextTarget(store.get().job), led: null, mark: null } : {};
   store.set({ ...patch, screen, adding: false });
 }
 
@@ -229,13 +229,13 @@ function bar(state) {
     el("div", { class: "where" }, newsPlace(names[here]), el("ol", { class: "knots", "aria-label": say("steps") }, ...knots)),
     more,
   ];
-  const { key } = /** @type {HTMLElement} */ (document.activeElement).dataset;
 }
 
 const FOCUSABLE = "button, input, select, [tabindex]";
 
 /** Which control has the focus, so that drawing anew does not lose it. */
 function heldFocus() {
+  const { key } = /** @type {HTMLElement} */ (document.activeElement).dataset;
   for (const id of ["words", "foot", "bar", "on-picture"]) {
     const all = [...$(id).querySelectorAll(FOCUSABLE)];
     const index = all.indexOf(document.activeElement);

@@ -34,7 +34,7 @@ export function symbol(id, className = "") {
   return svg("svg", { class: className, "aria-hidden": "true" }, svg("use", { href: `#${id}` }));
 }
 
-/** A plate. @param {string} words @param {() => void} onclick @param {Record<string, any>} [props] */
+/** A plate. @param {Child} words @param {() => void} onclick @param {Record<string, any>} [props] */
 export function plate(words, onclick, props = {}) {
   const { kind = "", ...rest } = props;
   return el("button", { type: "button", class: `plate ${kind}`.trim(), onclick, ...rest }, words);

@@ -98,9 +98,12 @@ export function turnedRound(job, id) {
   return withThing(job, id, { long_leg: short_leg, short_leg: long_leg, order: null });
 }
 
-/** The first entry not yet tapped, or null. @param {Job} job */
-export function nextTarget(job) {
-  return targets(job).find((key) => !entryAt(job, key)) ?? null;
+/** What is asked for next, beginning with `from`: an entry not yet tapped, or which leg is the long one, or null.
+ * @param {Job} job @param {string | null} [from] */
+export function nextTarget(job, from = null) {
+  const order = targets(job);
+  const rest = [...order.slice(Math.max(order.indexOf(from ?? ""), 0)), ...order];
+  return rest.find((key) => !entryAt(job, key)) ?? unordered(job);
 }
 
 /** How many places were tapped in all. @param {Job} job */

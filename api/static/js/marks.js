@@ -1,9 +1,9 @@
 // @ts-check
-/** Draws what the helper tapped: entries, dough samples, the size line. Marks keep their size on screen. */
+/** Draws marks, tags, outlines, dough samples, the size line, loupe and thread. Marks keep their size on screen. */
 
 import { svg } from "./dom.js";
-import { middle } from "./geometry.js";
-import { entryAt } from "./job.js";
+import { toScreen } from "./geometry.js";
+import { pieceAt } from "./misses.js";
 import { say } from "./words.js";
 
 /** @typedef {import("./geometry.js").Point} Point */
@@ -58,83 +58,16 @@ export function sizeLine(points) {
   return [...line, ...ends];
 }
 
-/** @param {import("./job.js").Job} job */
-function leads(job) {
-  return ["plus", "minus"].flatMap((key) => {
-    const at = entryAt(job, key);
-    return at ? [mark(at, use(`lead-${key}`))] : [];
-  });
-}
-
-/** Leads and legs, and a tag for each LED where it covers least. `k` is photo pixels per CSS pixel.
- * @param {import("./job.js").Job} job @param {number} k */
-export function entries(job, k) {
-  const legs = job.leds.flatMap((one) => [one.long_leg, one.short_leg]);
-  const taken = /** @type {Point[]} */ ([job.plus, job.minus, ...legs].filter(Boolean));
-  return [...job.leds.flatMap(led), ...leads(job), ...job.leds.flatMap((one) => ledTag(one, taken, k))];
-}
-
-/** Both leads, and the legs of these LEDs where they are; or `beside` each lead, in the dough there, as they are
- * to be held. @param {import("./job.js").Job} job @param {string[]} ids @param {Point[]} beside
- * @param {(at: Point) => boolean} isDough @param {number} k photo pixels per CSS pixel */
-export function entriesOf(job, ids, beside, isDough, k) {
-  const legs = beside.length ? [] : job.leds.filter((one) => ids.includes(one.id)).flatMap(led);
-  const held = beside.map((at, i) => {
-    const [dx, dy] = ASIDE.find(([x, y]) => isDough([at[0] + x * k, at[1] + y * k])) ?? ASIDE[0];
-    return mark(at, svg("g", { transform: `translate(${dx} ${dy})` }, use(i ? "leg-short" : "leg-long")));
-  });
-  return [...legs, ...leads(job), ...held];
-}
-const ASIDE = /** @type {Point[]} */ ([[25, 0], [-25, 0], [0, 25], [0, -25]]);
-
-/** @param {import("./job.js").Led} one */
-function led(one) {
-  const { long_leg: long, short_leg: short } = one;
-  const parts = [];
-  if (long && short) {
-    const body = middle(long, short);
-    parts.push(...cased(open([long, body]), "plus"), ...cased(open([short, lerp(short, body, 0.6)])));
-  }
-  if (long) parts.push(mark(long, use("leg-long")));
-  if (short) parts.push(mark(short, use("leg-short")));
-  return parts;
-}
-
-const RING = /** @type {Point[]} */ ([[0, -30], [38, 0], [-38, 0], [0, 30], [32, -24], [-32, -24], [32, 24], [-32, 24]]);
-
-/** The tag goes round the LED, or beyond a leg, to where the other marks are farthest; it then counts as taken.
- * @param {import("./job.js").Led} one @param {Point[]} taken @param {number} k */
-function ledTag(one, taken, k) {
-  const { long_leg: long, short_leg: short } = one;
-  const ends = /** @type {Point[]} */ ([long && short ? middle(long, short) : null, long, short].filter(Boolean));
-  const spots = ends.flatMap((end) => RING.map((step) => ({ end, step, free: room(end, step, taken, k) })));
-  if (!spots.length) return [];
-  const best = spots.reduce((a, b) => (b.free > a.free + 2 ? b : a));
-  taken.push([best.end[0] + best.step[0] * k, best.end[1] + best.step[1] * k]);
-  return [mark(best.end, tag(one.id, ...best.step))];
-}
-
-/** CSS pixels from a tag to the nearest mark, at most 32: farther is no better.
- * @param {Point} end @param {Point} step @param {Point[]} taken @param {number} k */
-function room(end, step, taken, k) {
-  const at = [end[0] / k + step[0], end[1] / k + step[1]];
-  return Math.min(32, ...taken.map(([x, y]) => Math.hypot((x / k - at[0]) * 0.8, y / k - at[1])));
-}
-
-/** @param {Point} a @param {Point} b @param {number} t @returns {Point} */
-const lerp = (a, b, t) => [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
-
-/** @param {string} id */
-const use = (id) => svg("use", { href: `#${id}` });
+/** A symbol drawn once in page.html. @param {string} id */
+export const use = (id) => svg("use", { href: `#${id}` });
 
 /** The loupe over `at`: a disc of 148 that shows the photo three times as large. All in CSS pixels.
  * @param {{at: Point, spot: Point, centre: Point, view: any, size: any, photo: any, url: string, words: string}} it */
 export function loupe({ spot, centre, view, size, photo, url, words }) {
-  const k = (size.w / view.w) * 3;
+  const k = (size.w / view.w) * 3; // three times as large as on the screen
   const [x, y] = centre;
   const [px, py] = spot;
-  const sx = ((px - view.x) / view.w) * size.w;
-  const sy = ((py - view.y) / view.h) * size.h;
+  const [sx, sy] = toScreen(view, size, spot);
   const far = Math.hypot(sx - x, sy - y) || 1;
   const from = [x + ((sx - x) / far) * 74, y + ((sy - y) / far) * 74];
   const line = far > 84 ? cased(`M${from.join(" ")}L${sx} ${sy}`) : [];
@@ -146,7 +79,7 @@ export function loupe({ spot, centre, view, size, photo, url, words }) {
     svg("clipPath", { id: "glass" }, svg("circle", { cx: x, cy: y, r: 70 })),
     svg("g", { "clip-path": "url(#glass)" },
       svg("rect", { class: "glass-back", x: x - 74, y: y - 74, width: 148, height: 148 }),
-      svg("g", { transform: `translate(${x} ${y}) scale(${k}) translate(${-px} ${-py})` },
+      svg("g", { transform: `translate(${x} ${y}) rotate(${view.turn ?? 0}) scale(${k}) translate(${-px} ${-py})` },
         svg("image", { href: url, width: photo.w, height: photo.h, preserveAspectRatio: "none" }))),
     svg("g", { transform: `translate(${x} ${y})` },
       svg("path", { class: "case", d: "M-40 0H-9M9 0H40M0-40V-9M0 9V40" }),
@@ -200,9 +133,9 @@ function onCurve(a, b, c, t) {
 /** CSS pixels between a label at `spot` and a box; below 0 they overlap. @param {DOMRect} box @param {Point} spot */
 const clearance = (box, [x, y]) => Math.max(box.left - x - 50, x - 50 - box.right, box.top - y - 14, y - 14 - box.bottom);
 
-/** What lies under a photo point, in words. @param {any[] | null} pieces @param {Point} at @param {any} inside */
-export function whatIsAt(pieces, at, inside) {
+/** What lies under a photo point, in words. @param {any[] | null} pieces @param {Point} at */
+export function whatIsAt(pieces, at) {
   if (!pieces) return "";
-  const piece = pieces.find((one) => inside(one.outline, at));
+  const piece = pieceAt(pieces, at);
   return piece ? say(piece.role === "insulating" ? "loupe_wall" : "loupe_in", { name: piece.colour }) : say("loupe_table");
 }

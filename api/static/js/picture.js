@@ -1,24 +1,32 @@
 // @ts-check
-/** The photo with its overlay: view, gestures, keys, loupe. Arithmetic lies in geometry.js, drawing in marks.js. */
+/** The photo with its overlay: view, loupe. Arithmetic lies in geometry.js, hands in gestures.js, drawing in marks.js. */
 
 import { svg } from "./dom.js";
 import * as geo from "./geometry.js";
+import { gestures, keys } from "./gestures.js";
 import { loupe } from "./marks.js";
+import { createPen } from "./pen.js";
 
 /**
  * @typedef {import("./geometry.js").Point} Point
  * @typedef {object} Wishes
- * @property {() => boolean} tappable whether a tap is asked for now
+ * @property {() => boolean} tappable whether a tap is asked for now, and the loupe with it
  * @property {() => {key: string, at: Point}[]} spots what can be dragged
- * @property {(at: Point) => void} tap
+ * @property {(at: Point) => void} tap where a tap is asked for
+ * @property {(at: Point) => void} touch where none is
  * @property {(key: string, at: Point) => void} move
+ * @property {(key: string) => void} choose what can be dragged was tapped
+ * @property {(key: string) => void} remove it is to go
  * @property {(at: Point) => string} words what lies there
  * @property {() => "right" | "left"} hand
  * @property {() => void} moved the view has changed
+ * @property {() => import("./pen.js").Pen | null} pen what a finger draws now, if anything
+ * @property {(line: Point[]) => void} drawn
+ * @property {(what: string) => void} said what became of a line drawn with keys
+ * @property {(turn: number) => void} turned the photo was turned by hand, degrees clockwise
  */
 
 const LOUPE = 74;
-const STILL = 6; // a pointer that moved less than this has tapped
 
 /** @param {SVGSVGElement} root @param {Wishes} wishes */
 export function createPicture(root, wishes) {
@@ -28,11 +36,13 @@ export function createPicture(root, wishes) {
   const lines = svg("g");
   const marks = svg("g");
   const glass = svg("g", { class: "glass" });
-  root.append(image, veil, server, lines, marks, glass);
+  const ink = svg("g");
+  const table = svg("g", {}, image, veil, server, lines, marks, ink);
+  root.append(table, glass);
 
   let url = "";
   let photo = { w: 4, h: 3 };
-  let view = { x: 0, y: 0, w: 4, h: 3 };
+  let view = /** @type {geo.View} */ ({ x: 0, y: 0, w: 4, h: 3 });
   let goal = /** @type {geo.Box | null} */ (null);
   let size = { w: 4, h: 3 };
   /** @type {Point | null} */ let cross = null;
@@ -42,13 +52,16 @@ export function createPicture(root, wishes) {
     const box = root.getBoundingClientRect();
     if (!box.width || !box.height) return;
     size = { w: box.width, h: box.height };
-    show(goal ? geo.fit(goal, size) : view);
+    show(goal ? geo.fit(goal, size, view.turn) : view);
   }
 
-  /** @param {geo.Box} next */
+  /** @param {geo.View} next */
   function show(next) {
     view = geo.clamped(next, photo, size);
     root.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
+    const turn = view.turn ?? 0;
+    if (turn) table.setAttribute("transform", `rotate(${turn} ${geo.centre(view).join(" ")})`);
+    else table.removeAttribute("transform");
     rescale();
     if (cross) showGlass(cross);
     wishes.moved();
@@ -58,8 +71,8 @@ export function createPicture(root, wishes) {
     const k = geo.pxPerCss(view, size);
     for (const one of root.querySelectorAll("g.mark")) {
       const { x, y, turn } = /** @type {any} */ (one).dataset;
-      const turned = turn ? ` rotate(${turn})` : "";
-      one.setAttribute("transform", `translate(${x} ${y})${turned} scale(${k})`);
+      const turned = turn ?? (view.turn ? -view.turn : 0); // a direction on the photo stays, all else is upright
+      one.setAttribute("transform", `translate(${x} ${y})${Number(turned) ? ` rotate(${turned})` : ""} scale(${k})`);
     }
   }
 
@@ -87,46 +100,59 @@ export function createPicture(root, wishes) {
     goal = content;
     cancelAnimationFrame(glide);
     const from = view;
-    const to = geo.clamped(geo.fit(content, size), photo, size);
+    const to = geo.clamped(geo.fit(content, size, view.turn), photo, size);
     if (!slowly || matchMedia("(prefers-reduced-motion: reduce)").matches) return show(to);
     const began = performance.now();
     const frame = (/** @type {number} */ now) => {
       const t = Math.min((now - began) / 240, 1);
       const e = 1 - (1 - t) ** 3;
       const mix = (/** @type {"x"|"y"|"w"|"h"} */ key) => from[key] + (to[key] - from[key]) * e;
-      show({ x: mix("x"), y: mix("y"), w: mix("w"), h: mix("h") });
+      show({ x: mix("x"), y: mix("y"), w: mix("w"), h: mix("h"), turn: to.turn });
       if (t < 1) glide = requestAnimationFrame(frame);
     };
     glide = requestAnimationFrame(frame);
   }
 
-  /** @param {geo.Box} next by hand: the view stays there */
+  /** @param {geo.View} next by hand: the view stays there */
   function byHand(next) {
     cancelAnimationFrame(glide);
     goal = null;
     show(next);
   }
 
-  gestures(root, {
+  /** To another angle about the middle of what is seen. @param {number} turn degrees clockwise */
+  function setTurn(turn) {
+    if (turn === (view.turn ?? 0)) return;
+    cancelAnimationFrame(glide);
+    const round = geo.turnedAbout(view, geo.centre(view), turn);
+    show(goal ? geo.fit(goal, size, turn) : round);
+  }
+
+  const whole = () => look({ x: 0, y: 0, w: photo.w, h: photo.h }, true);
+  /** @type {import("./gestures.js").Hands} */
+  const hands = {
     view: () => view,
     size: () => size,
     byHand,
+    settled: () => wishes.turned(view.turn ?? 0),
+    whole,
+    turn: (way) => setTurn(geo.nextQuarter(view.turn ?? 0, way)),
     glassAt: (at) => (cross = null, showGlass(inPhoto(at))),
     hideGlass: dropCross,
     tap: (at) => wishes.tap(inPhoto(at)),
+    touch: (at) => wishes.touch(inPhoto(at)),
     move: (key, at) => wishes.move(key, inPhoto(at)),
+    choose: wishes.choose,
+    remove: wishes.remove,
     tappable: wishes.tappable,
     spots: wishes.spots,
-  });
-  keys(root, {
+    pen: createPen(ink, { ...wishes, inPhoto, scale: () => geo.pxPerCss(view, size) }),
     cross: () => cross,
     setCross: (at) => (cross = inPhoto(at), showGlass(cross)),
     dropCross,
-    view: () => view,
-    byHand,
-    tappable: wishes.tappable,
-    tap: wishes.tap,
-  });
+  };
+  gestures(root, hands);
+  keys(root, hands);
   new ResizeObserver(measure).observe(root);
 
   /** @param {Point} at @returns {Point} */
@@ -148,12 +174,17 @@ export function createPicture(root, wishes) {
       if (!same) look({ x: 0, y: 0, w, h }, false);
     },
     look,
-    whole: () => look({ x: 0, y: 0, w: photo.w, h: photo.h }, true),
+    whole,
+    setTurn,
+    /** By a quarter. @param {1 | -1} way */
+    turn: (way) => (hands.turn(way), hands.settled()),
     measure,
     /** @param {Node[]} parts */
     setMarks(parts) {
+      const held = marks.contains(document.activeElement) && /** @type {any} */ (document.activeElement).dataset.key;
       marks.replaceChildren(...parts);
       rescale();
+      if (held) [...marks.querySelectorAll("[data-key]")].find((one) => one.dataset.key === held)?.focus({ preventScroll: true });
     },
     /** @param {Node[]} parts */
     setLines: (parts) => lines.replaceChildren(...parts),
@@ -176,12 +207,13 @@ export function createPicture(root, wishes) {
     },
     /** @param {number} factor @param {Point | null} round the photo point that comes to the middle */
     zoom(factor, round) {
-      const next = geo.zoomAt(view, [view.x + view.w / 2, view.y + view.h / 2], factor);
+      const next = geo.zoomAt(view, geo.centre(view), factor);
       byHand(round ? { ...next, x: round[0] - next.w / 2, y: round[1] - next.h / 2 } : next);
     },
     dropCross,
     scale: () => geo.pxPerCss(view, size),
-    view: () => view,
+    /** What is seen, without so many CSS pixels at the foot. @param {number} [covered] */
+    view: (covered = 0) => geo.withoutFoot(view, size, covered),
   };
 }
 
@@ -193,104 +225,4 @@ function lampParts(lamp, photo) {
     svg("stop", { offset: 1, "stop-color": "#0A110E", "stop-opacity": lamp.dark }));
   const dark = svg("rect", { width: photo.w, height: photo.h, fill: "url(#lamp-light)" });
   return [gradient, dark];
-}
-
-/** One finger taps or drags a mark, two fingers pinch; a mouse drags the view. @param {SVGSVGElement} root @param {any} on */
-function gestures(root, on) {
-  /** @type {Map<number, Point>} */ const down = new Map();
-  /** @type {{key: string | null, began: Point, mouse: boolean, panning: boolean} | null} */ let one = null;
-  const place = (/** @type {MouseEvent} */ event) => {
-    const box = root.getBoundingClientRect();
-    return /** @type {Point} */ ([event.clientX - box.left, event.clientY - box.top]);
-  };
-  const inPhoto = (/** @type {Point} */ at) => geo.toPhoto(on.view(), on.size(), at);
-  const panned = (/** @type {Point} */ from, /** @type {Point} */ to) => {
-    const k = geo.pxPerCss(on.view(), on.size());
-    on.byHand({ ...on.view(), x: on.view().x - (to[0] - from[0]) * k, y: on.view().y - (to[1] - from[1]) * k });
-  };
-
-  root.addEventListener("pointerdown", (event) => {
-    if (event.button !== 0) return;
-    root.setPointerCapture(event.pointerId);
-    down.set(event.pointerId, place(event));
-    if (down.size > 1) {
-      one = null;
-      on.hideGlass();
-      return;
-    }
-    const mouse = event.pointerType === "mouse";
-    // While a tap is asked for, a mark is caught only close by: the next place may lie beside it.
-    const reach = mouse ? 12 : on.tappable() ? 14 : 28;
-    const spot = geo.nearest(on.spots(), place(event), reach, on.view(), on.size());
-    one = { key: spot?.key ?? null, began: place(event), mouse, panning: false };
-    if (one.key || on.tappable()) on.glassAt(inPhoto(place(event)));
-  });
-  root.addEventListener("pointermove", (event) => {
-    const before = down.get(event.pointerId);
-    if (!before) return;
-    const at = place(event);
-    if (down.size === 2) {
-      const other = /** @type {Point} */ ([...down].find(([id]) => id !== event.pointerId)?.[1]);
-      on.byHand(geo.pinched(on.view(), on.size(), [before, other], [at, other]));
-    } else if (one) {
-      const far = geo.distance(one.began, at) > STILL;
-      const pans = !one.key && far && (one.mouse || !on.tappable());
-      if (pans && !one.panning) {
-        one.panning = true;
-        on.hideGlass();
-      }
-      if (one.panning) panned(before, at);
-      else if (one.key || on.tappable()) on.glassAt(inPhoto(at));
-    }
-    down.set(event.pointerId, at);
-  });
-  root.addEventListener("pointerup", (event) => {
-    const was = down.delete(event.pointerId) && one;
-    if (down.size) return;
-    one = null;
-    on.hideGlass();
-    if (!was || was.panning) return;
-    const at = inPhoto(place(event));
-    if (was.key && geo.distance(was.began, place(event)) > STILL) on.move(was.key, at);
-    else if (on.tappable()) on.tap(at);
-  });
-  root.addEventListener("pointercancel", (event) => {
-    down.delete(event.pointerId);
-    one = null;
-    on.hideGlass();
-  });
-  root.addEventListener("wheel", (event) => {
-    event.preventDefault();
-    on.byHand(geo.zoomAt(on.view(), inPhoto(place(event)), 1.0015 ** -event.deltaY));
-  }, { passive: false });
-}
-
-const ARROWS = /** @type {Record<string, Point>} */ ({
-  ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1],
-});
-
-/** Step of an arrow key in photo pixels: 1, with Shift 10, held down 8. @param {KeyboardEvent} event @returns {Point | null} */
-export function arrowStep(event) {
-  const way = ARROWS[event.key];
-  if (!way) return null;
-  const far = event.shiftKey ? 10 : event.repeat ? 8 : 1;
-  return [way[0] * far, way[1] * far];
-}
-
-/** @param {SVGSVGElement} root @param {any} on */
-function keys(root, on) {
-  const centre = () => [on.view().x + on.view().w / 2, on.view().y + on.view().h / 2];
-  root.addEventListener("keydown", (event) => {
-    const step = arrowStep(event);
-    const from = on.cross() ?? centre();
-    if (step && on.tappable()) on.setCross([from[0] + step[0], from[1] + step[1]]);
-    else if (step) on.byHand({ ...on.view(), x: on.view().x + step[0] * 10, y: on.view().y + step[1] * 10 });
-    else if ((event.key === "Enter" || event.key === " ") && on.cross() && on.tappable()) on.tap(on.cross());
-    else if (event.key === "+" || event.key === "=") on.byHand(geo.zoomAt(on.view(), from, 1.25));
-    else if (event.key === "-") on.byHand(geo.zoomAt(on.view(), from, 0.8));
-    else if (event.key === "Escape") on.dropCross();
-    else return;
-    event.preventDefault();
-  });
-  root.addEventListener("blur", on.dropCross);
 }

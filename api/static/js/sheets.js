@@ -7,7 +7,7 @@ import * as server from "./server.js";
 import { say } from "./words.js";
 
 /** @param {string} title @param {any[]} choices */
-function open(title, choices) {
+export function openSheet(title, choices) {
   const sheet = /** @type {HTMLDialogElement} */ (document.getElementById("sheet"));
   const shut = plate(say("close"), () => sheet.close(), { kind: "quiet" });
   sheet.replaceChildren(el("h2", { class: "say" }, title), el("div", { class: "choices" }, ...choices, shut));
@@ -16,7 +16,7 @@ function open(title, choices) {
 }
 
 /** A plate that closes the sheet and then does its work. @param {string} words @param {() => void} act */
-function choice(words, act) {
+export function sheetChoice(words, act) {
   return plate(words, () => {
     /** @type {HTMLDialogElement} */ (document.getElementById("sheet")).close();
     act();
@@ -27,17 +27,17 @@ function choice(words, act) {
 export async function openSamples(app) {
   try {
     const all = await server.samples();
-    open(say("samples_title"), all.map(({ name, title }) => choice(title, () => app.sample(name))));
+    openSheet(say("samples_title"), all.map(({ name, title }) => sheetChoice(title, () => app.sample(name))));
   } catch (error) {
     const words = error instanceof server.Refused ? error.message : say("offline_title");
-    open(words, []);
+    openSheet(words, []);
   }
 }
 
 /** The address of this sculpture, to be copied by hand where the browser lets no page copy. @param {string} link */
 export function openLink(link) {
   const field = el("input", { class: "link", value: link, readonly: true, "aria-label": say("more_link") });
-  open(say("link_here"), [field]);
+  openSheet(say("link_here"), [field]);
   field.select();
 }
 
@@ -46,20 +46,20 @@ export function openMore(app) {
   const { hand, photo, photoDim, screen } = app.state();
   const dim = document.documentElement.dataset.theme === "dim";
   const choices = [
-    choice(say(dim ? "more_bright" : "more_dim"), () => app.setTheme(dim ? "bright" : "dim")),
-    choice(say(hand === "right" ? "more_left" : "more_right"), () => app.setHand(hand === "right" ? "left" : "right")),
+    sheetChoice(say(dim ? "more_bright" : "more_dim"), () => app.setTheme(dim ? "bright" : "dim")),
+    sheetChoice(say(hand === "right" ? "more_left" : "more_right"), () => app.setHand(hand === "right" ? "left" : "right")),
   ];
   if (photo && screen !== "start") {
     choices.push(
-      choice(say("more_whole"), () => app.whole()),
-      choice(say("picture_turn"), () => app.turn()),
-      choice(say(photoDim ? "more_photo_bright" : "more_photo_dim"), () => app.set({ photoDim: !photoDim })),
+      sheetChoice(say("more_whole"), () => app.whole()),
+      sheetChoice(say("picture_turn"), () => app.turn()),
+      sheetChoice(say(photoDim ? "more_photo_bright" : "more_photo_dim"), () => app.set({ photoDim: !photoDim })),
     );
   }
   if (photo) {
-    if (app.link()) choices.push(choice(say("more_link"), () => app.copyLink()));
-    choices.push(choice(say("start_sample"), () => app.chooseSample()));
-    choices.push(choice(say("more_delete"), async () => {
+    if (app.link()) choices.push(sheetChoice(say("more_link"), () => app.copyLink()));
+    choices.push(sheetChoice(say("start_sample"), () => app.chooseSample()));
+    choices.push(sheetChoice(say("more_delete"), async () => {
       if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);
       await app.forgetPhoto();
     }));

@@ -1,7 +1,7 @@
 // @ts-check
 /** What the picture shows on each screen: outlines, marks, lamp, overlay, thread. */
 
-import { bounds, inside, padded } from "./geometry.js";
+import { bounds, padded, seenBox } from "./geometry.js";
 import { entryAt, targets } from "./job.js";
 import { covers, thread, whatIsAt } from "./marks.js";
 import { createPicture } from "./picture.js";
@@ -27,16 +27,34 @@ export function createStage(app) {
   const picture = createPicture($("picture"), {
     tappable: () => now().tappable?.(app.state()) ?? false,
     spots: () => now().spots?.(app.state()) ?? [],
-    tap: (at) => now().tap?.(app, at),
+    tap: (at) => now().tap?.(app, at, picture.scale()),
+    touch: (at) => now().touch?.(app, at, picture.scale()),
     move: (key, at) => now().move?.(app, key, at),
-    words: (at) => whatIsAt(app.state().pieces, at, inside),
+    pen: () => now().pen?.(app.state()) ?? null,
+    drawn: (line) => now().drawn?.(app, line),
+    said: (what) => app.speak(say(`pen_${what}`)),
+    choose: (key) => now().choose?.(app, key),
+    remove: (key) => now().remove?.(app, key),
+    words: (at) => whatIsAt(app.state().pieces, at),
     hand: () => app.state().hand,
+    turned: (turn) => turn !== app.state().turn && app.set({ turn }),
     moved: () => {
       drawThread();
       clearTimeout(redraw);
-      redraw = setTimeout(() => now().overlay && showOverlay(app.state()), REDRAW_MS);
+      redraw = setTimeout(settled, REDRAW_MS);
     },
   });
+
+  /** Tags are placed anew for the view as it is now. */
+  function settled() {
+    if (!app.state().photo?.w || $("stage").hidden) return;
+    setMarks(app.state());
+    if (now().overlay && app.state().inspection) showOverlay(app.state());
+  }
+
+  /** @param {any} state */
+  const setMarks = (state) =>
+    picture.setMarks(pictureOf(state).marks?.(state, picture.scale(), picture.view().turn ?? 0) ?? []);
 
   function drawThread() {
     const state = app.state();
@@ -52,9 +70,10 @@ export function createStage(app) {
     if (!photo?.w || $("stage").hidden) return void $("thread").replaceChildren();
     const shows = pictureOf(state);
     picture.setPhoto(photo.url, photo.w, photo.h);
+    picture.setTurn(state.turn);
     $("picture").setAttribute("aria-label", say(shows.taps ? "picture_tap" : "picture_see"));
     picture.setLines(shows.lines?.(state) ?? []);
-    picture.setMarks(shows.marks?.(state, picture.scale()) ?? []);
+    setMarks(state);
     picture.setLamp(shows.lamp?.(state, sculpture(state) ?? wholeOf(state)) ?? null);
     if (shows.overlay && state.inspection) showOverlay(state);
     else picture.setFound(null);
@@ -68,8 +87,9 @@ export function createStage(app) {
     const wish = /** @type {import("./screens/screen.js").Overlay} */ (pictureOf(state).overlay?.(state));
     const what = [screen, inspection.id, inspection.case.age, JSON.stringify(wish)].join(" ");
     const scale = picture.scale();
-    const covered = innerWidth < 900 ? SLIP_CSS * scale : 0;
-    const frame = [x, y, x + w, y + h - covered];
+    const covered = innerWidth < 900 ? SLIP_CSS : 0;
+    const { x, y, w, h } = seenBox(picture.view(covered));
+    const frame = [x, y, x + w, y + h];
     const key = `${what} ${frame.map(Math.round)}`;
     if (key === overlayKey) return;
     overlayKey = key;
@@ -99,9 +119,9 @@ export function createStage(app) {
   }
 
   /** Plates that stand on the picture. @param {any} state */
-  const plates = (state) => pictureOf(state).plates?.(app, { zoom }) ?? [];
+  const plates = (state) => pictureOf(state).plates?.(app, { zoom, turn: picture.turn }) ?? [];
 
-  return { draw, aim, drawThread, whole: picture.whole, plates };
+  return { draw, aim, drawThread, whole: picture.whole, turn: picture.turn, plates };
 }
 
 /** @param {any} state */

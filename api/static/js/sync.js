@@ -4,7 +4,7 @@
  * Edits are sent one after the other; `base` is what both sides last agreed on (merge.js).
  */
 
-import { askedOf, emptyJob, nextTarget, entryAt } from "./job.js";
+import { askedOf, emptyJob, nextTarget, entryAt, thing } from "./job.js";
 import { changedThings, keyOf, merge, same } from "./merge.js";
 import { newsOver, tellNews } from "./news.js";
 import * as server from "./server.js";
@@ -173,10 +173,11 @@ function following({ job: before, active, led, target }, job, renamed) {
   const key = before.palette[active] && keyOf(before.palette[active]);
   const at = job.palette.findIndex((/** @type {any} */ one) => keyOf(one) === key);
   const chosen = renamed[led] ?? led;
-  const known = job.leds.some((/** @type {any} */ one) => one.id === chosen);
+  const known = thing(job, chosen);
   // Asked for here, tapped there meanwhile: ask for the next one.
-  const told = target && !entryAt(before, target) && entryAt(job, now);
-  const lost = leg && !job.leds.some((/** @type {any} */ one) => one.id === now.split(".")[0]);
+  const one = leg && thing(job, now.split(".")[0]);
+  const told = target && (leg === "order" ? one?.order !== "ask" : !entryAt(before, target) && entryAt(job, now));
+  const lost = leg && !one;
   return {
     active: Math.max(0, at),
     led: known ? chosen : null,
