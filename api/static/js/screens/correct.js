@@ -78,10 +78,13 @@ function drawn(app, points) {
   app.speak(say(`correct_drawn_${tool}`));
 }
 
+/** @param {any} job */
+const count = (job) => job.strokes.length + job.cuts.length + job.joins.length;
+
 /** @param {any} app */
 function tell(app) {
   const { job, tool, brush, correctFrom } = app.state();
-  const any = job.strokes.length + job.cuts.length + job.joins.length > 0;
+  const any = count(job) > 0;
   const tools = ["brush", "cut", "join"].map((value) => ({ value, words: say(`correct_${value}`) }));
   const widths = BRUSHES_MM.map((value) => ({ value, words: say("correct_mm", { mm: value }) }));
   return {
@@ -94,12 +97,12 @@ function tell(app) {
         tool === "brush" && choices(app),
         tool === "brush" && tabs(widths, brush, (value) => app.set({ brush: value }), { label: say("correct_width"), tight: true })),
       note(app),
+      any && el("div", { class: "size-row label" }, el("span", {}, say("correct_count", { n: count(job) })),
+        plate(say("correct_none"), () => app.edit({ ...job, strokes: [], cuts: [], joins: [] }), { kind: "quiet" })),
     ],
     foot: [
-      el("div", { class: "three-plates" },
-        plate(say("undo"), app.undo, { disabled: !app.canUndo() }),
-        plate(say("redo"), app.redo, { disabled: !app.canRedo() }),
-        plate(say("correct_none"), () => app.edit({ ...job, strokes: [], cuts: [], joins: [] }), { disabled: !any })),
+      plate(say("undo"), app.undo, { disabled: !app.canUndo() }),
+      plate(say("redo"), app.redo, { disabled: !app.canRedo() }),
       correctFrom === "answer"
         ? plate(say("correct_again"), () => app.inspect(), { kind: "main" })
         : plate(say("size_done"), () => app.go(correctFrom), { kind: "main" }),
