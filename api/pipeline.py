@@ -131,7 +131,7 @@ def _enquiry(case: Case, sculpture: Sculpture) -> Enquiry | None:
         return inspect(sculpture).enquiry
     reading = as_it_looks(sculpture)
     _check_lumps(case, reading.board.lumps)
-    return enquire(reading.board, reading.placing, reading.flips, answered_of(case))
+    return enquire(reading.worlds, answered_of(case))
 
 
 def answered_of(case: Case) -> tuple[Answered, ...]:

@@ -6,10 +6,11 @@ at all of them or at none, as far as current is concerned.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from circuit.board import bridge, lay_out, own_placing
+from circuit.board import Board, bridge, lay_out, own_placing
 from circuit.lumps import find_lumps, lump_of_entries
 from circuit.model import Joint, Otherwise, Sculpture
 from circuit.outcome import led_results, operate
@@ -38,14 +39,19 @@ class Flip:
     closes: bool
     sculpture: Sculpture
 
+    @cached_property
+    def board(self) -> Board:
+        """Its dough, reduced once for all who ask."""
+        return lay_out(self.sculpture)
 
-def otherwise(sculpture: Sculpture) -> tuple[Otherwise, ...]:
+
+def otherwise(flips: Sequence[Flip]) -> tuple[Otherwise, ...]:
     """The other answers, most doubtful first: at most three, each with other entries sharing a lump."""
     found = []
-    for flip in flips(sculpture, MOST_OTHERWISE):
+    for flip in flips[:MOST_OTHERWISE]:
         other = flip.sculpture
         entries = lump_of_entries(other, find_lumps(other))
-        outcome = operate(lay_out(other), own_placing(other))
+        outcome = operate(flip.board, own_placing(other))
         results = led_results(other, outcome.led_A, outcome.legs_V)
         found.append(Otherwise(flip.joints[0], entries, results))
     return tuple(found)

@@ -9,17 +9,14 @@ Notation: H hypotheses; L LEDs.
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from circuit.belief import Test, choose, expected_bits, groups_alike
-from circuit.board import Board, Placing, lay_out
 from circuit.causes import Mode, modes_of
 from circuit.checks import chances, checks_for, look_chance, mended_by, tried
-from circuit.doubts import Flip
 from circuit.errors import SculptureError
 from circuit.model import Answered, Cause, Check, Enquiry, Suspect
 from circuit.worlds import World, Worlds
@@ -73,52 +70,37 @@ class Belief:
     weights: Floats
 
 
-def enquire(
-    board: Board,
-    placing: Placing,
-    flips: Sequence[Flip] = (),
-    answered: Sequence[Answered] = (),
-) -> Enquiry:
-    """Suspects and the next check.
+def enquire(worlds: Worlds, answered: Sequence[Answered] = ()) -> Enquiry:
+    """Suspects and the next check; `answered` is what was checked so far.
 
-    `flips` are the doubtful places; `answered` is what was checked so far.
     Raises SculptureError for an answer to a check that this sculpture does not have.
     """
-    worlds = _worlds(board, placing, flips)
-    belief, shines = _known(worlds, flips, answered)
+    belief, shines = _known(worlds, answered)
     return _summed_up(worlds, belief, answered, shines)
 
 
-def _known(
-    worlds: Worlds, flips: Sequence[Flip], answered: Sequence[Answered]
-) -> tuple[Belief, dict[str, bool]]:
+def _known(worlds: Worlds, answered: Sequence[Answered]) -> tuple[Belief, dict[str, bool]]:
     """What is believed after all answers, and which LEDs shine as far as is known."""
-    belief = _first(worlds, modes_of(worlds.board, worlds.placing, flips))
+    belief = _first(worlds, modes_of(worlds.board, worlds.placing, worlds.flips))
     shines = {led.id: led.seen not in (None, "off") for led in worlds.board.sculpture.leds}
     for told in answered:
         belief = _after(worlds, belief, told, shines)
     return belief, shines
 
 
-def likeliest_flip(
-    board: Board, placing: Placing, flips: Sequence[Flip], answered: Sequence[Answered] = ()
-) -> tuple[int, float]:
+def likeliest_flip(worlds: Worlds, answered: Sequence[Answered] = ()) -> tuple[int, float]:
     """Which doubtful place is most likely other than taken, by all that is seen, and how likely that is.
 
-    The place is an index into `flips`, which must hold at least one.
+    The place is an index into `worlds.flips`, which must hold at least one.
     """
-    belief, _ = _known(_worlds(board, placing, flips), flips, answered)
-    chance = [0.0] * len(flips)
+    belief, _ = _known(worlds, answered)
+    chance = [0.0] * len(worlds.flips)
     for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True):
         for mode in h.modes:
             if mode.world.other is not None:
                 chance[mode.world.other] += weight
     best = int(np.argmax(chance))
     return best, chance[best]
-
-
-def _worlds(board: Board, placing: Placing, flips: Sequence[Flip]) -> Worlds:
-    return Worlds(board, placing, [partial(lay_out, flip.sculpture) for flip in flips])
 
 
 # ---------------------------------------------------------------- what may be wrong

@@ -59,7 +59,7 @@ def inspect(
         findings=_in_order(found),
         notes=_in_order(notes),
         remedies=_lettered(sculpture, remedies),
-        otherwise=otherwise(sculpture),
+        otherwise=otherwise(reading.flips),
         parts=part_results(now),
         entry_V=_entry_volts(placing, now),
         hours=hours_until_flat(sculpture.pack, now.pack_A),
@@ -81,7 +81,7 @@ def _enquiry(reading: Reading, answered: Sequence[Answered], found: Sequence[Fin
     explained = any(finding.level != "watch" and finding.code not in DIMMING for finding in found)
     if not leds or not (answered or differs(looks) or not (told or explained)):
         return None
-    return enquire(looks.board, looks.placing, looks.flips, answered)
+    return enquire(looks.worlds, answered)
 
 
 def _remedies(seen: Survey, now: Outcome, near: Sequence[Finding]) -> tuple[Remedy, ...]:

@@ -12,6 +12,7 @@ from circuit.doubts import Flip, flips
 from circuit.enquiry import likeliest_flip
 from circuit.model import Answered, Sculpture
 from circuit.outcome import Outcome, operate
+from circuit.worlds import Worlds
 
 LIKELIER = 0.5
 MOST_READINGS = 3
@@ -39,6 +40,11 @@ class Reading:
         """What is still doubtful."""
         return flips(self.sculpture)
 
+    @cached_property
+    def worlds(self) -> Worlds:
+        """What every LED would do if something hidden were wrong, solved once for all who ask."""
+        return Worlds(self.board, self.placing, self.flips)
+
     @property
     def sculpture(self) -> Sculpture:
         """The sculpture as it is read."""
@@ -52,18 +58,22 @@ def read(sculpture: Sculpture, answered: Sequence[Answered] = ()) -> Reading:
         if not _differs(reading) or not reading.flips:
             break
         known = answered if reading is first else ()
-        best, chance = likeliest_flip(reading.board, reading.placing, reading.flips, known)
+        best, chance = likeliest_flip(reading.worlds, known)
         if chance <= LIKELIER:
             break
         flip = reading.flips[best]
         joints = (*reading.joints, *flip.joints)
-        reading = replace(as_it_looks(flip.sculpture), joints=joints, first=first)
+        reading = replace(_as_laid_out(flip.board), joints=joints, first=first)
     return reading
 
 
 def as_it_looks(sculpture: Sculpture) -> Reading:
     """The sculpture with its doubtful contacts as they look."""
-    board, placing = lay_out(sculpture), own_placing(sculpture)
+    return _as_laid_out(lay_out(sculpture))
+
+
+def _as_laid_out(board: Board) -> Reading:
+    placing = own_placing(board.sculpture)
     return Reading(board, placing, operate(board, placing))
 
 

@@ -3,7 +3,7 @@
 Notation: W worlds; L LEDs; T terminals.
 """
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.board import Board, Placing, tied, turned
+from circuit.doubts import Flip
 from circuit.lumps import LEADS, legs
 from circuit.model import Pack, Point, Sculpture
 from circuit.outcome import led_currents
@@ -75,13 +76,11 @@ class Worlds:
     """Solves worlds, each but once.
 
     board, placing  the sculpture as the photo shows it
-    others          for each doubtful place the board of the sculpture with that place the other way
+    flips           the doubtful places, each with the sculpture with it the other way
     """
 
-    def __init__(self, board: Board, placing: Placing, others: Sequence[Callable[[], Board]] = ()) -> None:
-        self.board, self.placing = board, placing
-        self._others = others
-        self._other_boards: dict[int, Board] = {}
+    def __init__(self, board: Board, placing: Placing, flips: Sequence[Flip] = ()) -> None:
+        self.board, self.placing, self.flips = board, placing, flips
         self._known: dict[World, Floats] = {}
         self.led_ids = [led.id for led in board.sculpture.leds]
         self._legs = {led.id: legs(led) for led in board.sculpture.leds}
@@ -105,7 +104,7 @@ class Worlds:
 
     def _board(self, world: World) -> Board:
         """The board of a world: its dough, pack and contacts."""
-        board = self.board if world.other is None else self._other(world.other)
+        board = self.board if world.other is None else self.flips[world.other].board
         sculpture = board.sculpture
         pack = replace(
             sculpture.pack,
@@ -124,11 +123,6 @@ class Worlds:
         for one, two, ohm in world.across:
             board = tied(board, (one, two), ohm)
         return board
-
-    def _other(self, place: int) -> Board:
-        if place not in self._other_boards:
-            self._other_boards[place] = self._others[place]()
-        return self._other_boards[place]
 
     def _placed(self, world: World) -> Placing:
         placing = dict(self.placing)

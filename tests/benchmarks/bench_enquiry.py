@@ -10,13 +10,13 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from circuit import enquiry, inspection
+from circuit import inspection
+from circuit.enquiry import enquire
 from circuit.model import Answered, Enquiry
 from circuit.readings import as_it_looks
 from circuit.worlds import Worlds
@@ -31,24 +31,20 @@ class Asking:
 
     def __init__(self, made: Puzzle) -> None:
         self.made = made
-        self.worlds: dict[int, Worlds] = {}
-        self.told: tuple[Any, ...] = ()
-        plain, anew = inspection.enquire, enquiry._worlds
-        self._enquire, self._anew = plain, anew
+        self.worlds: Worlds | None = None
 
     def first(self, always: bool) -> tuple[Enquiry | None, Names]:
         """The first question through the front door, and the contacts that were read the other way.
 
         `always`: asked even where the door is shut, because the photo is thought to explain what is seen.
         """
-        inspection.enquire, enquiry._worlds = self._noted, self._kept
+        inspection.enquire = self._noted
         try:
             found = inspection.inspect(self.made.sculpture)
         finally:
-            inspection.enquire, enquiry._worlds = self._enquire, self._anew
+            inspection.enquire = enquire
         if found.enquiry is None and always:
-            reading = as_it_looks(self.made.sculpture)
-            self.told = (reading.board, reading.placing, reading.flips, ())
+            self.worlds = as_it_looks(self.made.sculpture).worlds
             found = replace(found, enquiry=self(()))
         joints = [self.made.sculpture.joints[i] for i in found.other_way]
         return found.enquiry, frozenset(
@@ -56,20 +52,11 @@ class Asking:
         )
 
     def __call__(self, answered: Sequence[Answered]) -> Enquiry | None:
-        enquiry._worlds = self._kept
-        try:
-            return self._enquire(*self.told[:-1], tuple(answered))
-        finally:
-            enquiry._worlds = self._anew
+        return None if self.worlds is None else enquire(self.worlds, tuple(answered))
 
-    def _noted(self, *told: Any) -> Enquiry:
-        self.told = told
-        return self._enquire(*told)
-
-    def _kept(self, board: Any, *rest: Any) -> Worlds:
-        if id(board) not in self.worlds:
-            self.worlds[id(board)] = self._anew(board, *rest)
-        return self.worlds[id(board)]
+    def _noted(self, worlds: Worlds, answered: Sequence[Answered]) -> Enquiry:
+        self.worlds = worlds
+        return enquire(worlds, answered)
 
 
 def one(made: Puzzle, always: bool = False) -> Row:
