@@ -8,7 +8,7 @@ import { details, layerPlates, opened, toldAll } from "./details.js";
 import { changes } from "./found.js";
 import { lights, statesNow } from "./lights.js";
 import { nowThen, planOf, planWords, unplugsFirst } from "./plans.js";
-import { openWhatIf } from "./what-if.js";
+import { openWhatIf } from "../trials.js";
 
 /** @type {import("./screen.js").Screen} */
 export const answer = {
