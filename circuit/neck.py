@@ -58,14 +58,21 @@ class Mesh:
     @cached_property
     def depth_mm(self) -> NDArray[np.float64]:
         """(R, C) distance of each cell from the rim of the dough [mm], 0 outside."""
-        inside = np.pad(self.node >= 0, 1)
-        return np.asarray(ndimage.distance_transform_edt(inside)[1:-1, 1:-1] * self.cell_mm)
+        inside = self.node >= 0
+        rows, cols = (np.nonzero(inside.any(axis=axis))[0] for axis in (1, 0))
+        found = np.zeros(inside.shape)
+        if len(rows):
+            box = (slice(rows[0], rows[-1] + 1), slice(cols[0], cols[-1] + 1))
+            found[box] = ndimage.distance_transform_edt(np.pad(inside[box], 1))[1:-1, 1:-1] * self.cell_mm
+        return found
 
     @cached_property
     def deepest_mm(self) -> NDArray[np.float64]:
         """(N,) the same of the deepest cell of each node."""
         inside = self.node >= 0
-        return np.asarray(ndimage.maximum(self.depth_mm[inside], self.node[inside], np.arange(len(self.at))))
+        found = np.zeros(len(self.at))
+        np.maximum.at(found, self.node[inside], self.depth_mm[inside])
+        return found
 
 
 @dataclass(frozen=True)
