@@ -268,7 +268,7 @@ store.subscribe((state, before) => {
   if (state.screen !== before.screen || asksAnew) announce(state);
   // The control that was pressed stands for something else now.
   if (asksAnew && $("words").contains(document.activeElement)) $("words").querySelector(".say").focus({ preventScroll: true });
-  if (state.job !== before.job || state.photo !== before.photo) changed(state, before);
+  if (state.job !== before.job || state.photo !== before.photo || state.proposal !== before.proposal) changed(state, before);
   if (SCREENS[state.screen].picture?.taps) left = state.screen;
   sync.changed(state, before);
   if (["job", "photo", "wanted", "screen"].some((key) => state[key] !== before[key])) app.keepNow();
