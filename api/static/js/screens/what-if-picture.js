@@ -18,7 +18,9 @@ import { entryWords, ledsOf } from "./what-if-words.js";
 
 const MOST_POINTS = 200; // of a cut that is tried
 const HIGH = 30; // of the mark over an LED
-const FOOT = 0.3; // share of the height of the sculpture
+const ENTRY = 24; // a leg or lead that stays free to be taken hold of
+const LEADS = ["pack.plus", "pack.minus"];
+const FOOT = 0.2; // share of the height of the sculpture
 const ROUNDS = 30; // in which marks that cover each other move apart
 
 /** @type {import("./screen.js").Picture} */
@@ -90,24 +92,27 @@ let shown = new Map();
 /** @param {string} id */
 const wordsWide = (id) => Math.max(18, 6 + id.length * 7.6);
 
-/** Steps in CSS pixels by which marks as wide as their names move so that none covers another.
- * @param {{id: string, at: Point}[]} bodies in CSS pixels @returns {Map<string, Point>} */
-export function apart(bodies) {
-  const boxes = bodies.map(({ id, at }) => ({ id, from: at, x: at[0], y: at[1], w: wordsWide(id) + 32 }));
+/** Steps in CSS pixels by which marks as wide as their names move, so that none covers another or what is `fixed`.
+ * @param {{id: string, at: Point}[]} bodies in CSS pixels @param {Point[]} fixed middles of other marks
+ * @returns {Map<string, Point>} */
+export function apart(bodies, fixed) {
+  const own = bodies.map(({ id, at }) => ({ id, from: at, x: at[0], y: at[1], w: wordsWide(id) + 32, h: HIGH + 2, free: 1 }));
+  const still = fixed.map(([x, y]) => ({ x, y, w: ENTRY, h: ENTRY, free: 0 }));
   for (let round = 0; round < ROUNDS; round += 1) {
-    for (const [i, a] of boxes.entries()) {
-      for (const b of boxes.slice(i + 1)) {
-        const [dx, dy] = [b.x - a.x, b.y - a.y];
-        const [over, under] = [(a.w + b.w) / 2 - Math.abs(dx), HIGH + 2 - Math.abs(dy)];
-        if (over <= 0 || under <= 0) continue;
-        const upright = under <= over;
-        const step = (upright ? under : over) / 2 * (((upright ? dy : dx) || 1) < 0 ? -1 : 1);
-        if (upright) [a.y, b.y] = [a.y - step, b.y + step];
-        else [a.x, b.x] = [a.x - step, b.x + step];
-      }
-    }
+    for (const [i, one] of own.entries()) for (const other of [...own.slice(i + 1), ...still]) part(one, other);
   }
-  return new Map(boxes.map(({ id, from, x, y }) => [id, [x - from[0], y - from[1]]]));
+  return new Map(own.map(({ id, from, x, y }) => [id, [x - from[0], y - from[1]]]));
+}
+
+/** Two boxes moved so far that they just touch, the shorter way. @param {any} a @param {any} b `free` is 0 for one that stays */
+function part(a, b) {
+  const [dx, dy] = [b.x - a.x, b.y - a.y];
+  const [over, under] = [(a.w + b.w) / 2 - Math.abs(dx), (a.h + b.h) / 2 - Math.abs(dy)];
+  if (over <= 0 || under <= 0) return;
+  const [axis, gap, way] = under <= over ? ["y", under, dy] : ["x", over, dx];
+  const step = ((way < 0 ? -1 : 1) * gap) / (a.free + b.free);
+  a[axis] -= step * a.free;
+  b[axis] += step * b.free;
 }
 
 /** Leads, legs, and over the body of each LED how it would be: the photo shows the old light.
@@ -126,7 +131,8 @@ function marks(state, scale, turn) {
   const ids = inspection.case.leds.map((/** @type {any} */ led) => led.id);
   const looks = new Map(ids.map((/** @type {string} */ id) => [id, now.out.includes(id) ? "out" : toldOf.get(id) ?? "off"]));
   const onScreen = (/** @type {Point} */ [x, y]) => turned([x / scale, y / scale], turn);
-  const steps = apart(ids.map((/** @type {string} */ id) => ({ id, at: onScreen(bodyOf(now.at, id)) })));
+  const held = [...LEADS, `${trying.chosen}.long`, `${trying.chosen}.short`].filter((name) => now.at[name] && !now.out.includes(partOf(name)));
+  const steps = apart(ids.map((/** @type {string} */ id) => ({ id, at: onScreen(bodyOf(now.at, id)) })), held.map((name) => onScreen(now.at[name])));
   aside = new Map([...steps].map(([id, [dx, dy]]) => [id, turned([dx * scale, dy * scale], -turn)]));
   const bodies = ids.map((/** @type {string} */ id) => body(bodyOf(now.at, id), id, {
     state: /** @type {string} */ (looks.get(id)), step: /** @type {Point} */ (steps.get(id)), chosen: id === trying.chosen,

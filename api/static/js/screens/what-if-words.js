@@ -13,12 +13,21 @@ export const ledsOf = ({ trying, inspection }) =>
 /** Whether the answer is about the changes as they stand. @param {any} state */
 export const isFresh = ({ trying }) => trying.answer && trying.answered === trying.changes;
 
+/** The worst hazard that the changes leave or make. @param {any} state */
+export const hazard = ({ trying }) => trying.answer?.hazards[0] ?? null;
+
+/** Whether the sculpture is dangerous as it stands on the table. @param {any} state */
+const isReal = ({ inspection }) => inspection.report.findings.some((/** @type {any} */ one) => one.level === "stop");
+
+/** Whether these changes would make a hazard. @param {any} state */
+export const isNewHazard = (state) => Boolean(hazard(state)) && state.trying.changes.length > 0 && !isReal(state);
+
 /** A hazard before everything: a real one, or one that these changes would make. @param {any} state */
 export function alarm(state) {
-  const [worst] = (isFresh(state) && state.trying.answer.hazards) || [];
+  const worst = hazard(state);
   if (!worst) return null;
-  if (!state.trying.changes.length) return worst.level === "stop" ? say("stop_bar") : worst.why;
-  return say("whatif_hazard", { why: worst.why });
+  if (worst.level === "stop" && isReal(state)) return say("stop_bar");
+  return isNewHazard(state) ? say("whatif_hazard", { why: worst.why }) : worst.why;
 }
 
 /** What changes, in a sentence or two. @param {any} state */

@@ -6,7 +6,7 @@ import { NOTHING, add, patch, pull, redo, reset, stand, undo } from "../trials.j
 import { becomes, changedJob, endsOf } from "../what-if.js";
 import { say } from "../words.js";
 import { picture } from "./what-if-picture.js";
-import { alarm, changeWords, entryWords, headline, isFresh, ledsOf, packWords } from "./what-if-words.js";
+import { alarm, changeWords, entryWords, headline, isFresh, isNewHazard, ledsOf, packWords } from "./what-if-words.js";
 
 /** @typedef {import("../what-if.js").Change} Change */
 
@@ -18,7 +18,7 @@ export const whatIf = { tell, step: 3, back: "answer", state: { trying: NOTHING 
 /** @param {any} app */
 function tell(app) {
   const state = app.state();
-  const { trying, inspection } = state;
+  const { trying } = state;
   const free = (trying.answer?.free ?? []).map((/** @type {any} */ one) => el("p", { class: "note" }, symbol("level-fix", "level fix"), one.why));
   return {
     words: [
@@ -35,7 +35,7 @@ function tell(app) {
     foot: [
       plate(say("whatif_reset"), () => reset(app), { disabled: !trying.changes.length }),
       plate(say("whatif_keep"), () => keepIt(app), {
-        kind: "main", "aria-disabled": String(!trying.changes.length || Boolean(alarm(state))), "data-of": inspection.id,
+        kind: "main", "aria-disabled": String(!trying.changes.length || isNewHazard(state)),
       }),
     ],
   };
@@ -127,8 +127,8 @@ function cells(app) {
 /** The sculpture has been changed so: that is told, and looked at anew. @param {any} app */
 function keepIt(app) {
   const { trying, inspection, job } = app.state();
-  const danger = alarm(app.state());
-  if (!trying.changes.length || danger) return patch(app, { note: danger ?? say("whatif_how") });
+  if (!trying.changes.length) return patch(app, { note: say("whatif_how") });
+  if (isNewHazard(app.state())) return patch(app, { note: /** @type {string} */ (alarm(app.state())) });
   app.edit(changedJob(job, inspection.case, trying.changes, inspection.report.photo.mm_per_px));
   app.set({ trying: NOTHING });
   app.inspect();
