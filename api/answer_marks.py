@@ -15,6 +15,8 @@ from api.sculpture_marks import symbol_of
 STEP_UNITS, STEP_SIDE_UNITS, STEPS_MOST, CUT_CLEAR_UNITS = 11.5, 6.0, 44, 11.0
 HEAD_UNITS, SHORT_UNITS = 19.0, 48.0
 """From the middle of a landing place to the arrow head before it; a shorter way has no room for a head."""
+WAY_UNITS, THIN_UNITS, CROWDED = 2.2, 1.5, 0.55
+"""Width of a way, of one among many, and how large a ghost is among others."""
 
 
 def walk(sheet: Sheet, taken: Taken) -> str:
@@ -78,11 +80,15 @@ def steps(sheet: Sheet, taken: Taken) -> str:
 
 
 def _move(sheet: Sheet, step: StepOut, to: Point, taken: Taken) -> str:
-    """A leg that goes elsewhere: its ghost there, and a dashed way."""
-    symbol = symbol_of(step.parts[0] if step.parts else "")
-    taken.add([around(to, 26 * sheet.scale, 26 * sheet.scale), *along(step.at, to, 14 * sheet.scale)])
-    way = _way(sheet, step.at, to, PLUS if symbol.endswith(("plus", "long")) else INK)
-    return el("g", way, mark(to, use(f"{symbol}-ghost"), sheet.scale, "ghost"), class_="move")
+    """A leg that goes elsewhere: its ghost there, and a dashed way; small and thin where many go."""
+    symbol, crowded = symbol_of(step.parts[0] if step.parts else ""), to in sheet.crowded
+    size = 26 * (CROWDED if crowded else 1.0) * sheet.scale
+    taken.add([around(to, size, size), *along(step.at, to, 14 * sheet.scale)])
+    colour = PLUS if symbol.endswith(("plus", "long")) else INK
+    thin = THIN_UNITS if sheet.crowded else WAY_UNITS
+    way = _way(sheet, step.at, to, colour, thin, head=not crowded)
+    ghost = use(f"{symbol}-ghost", scale=CROWDED if crowded else 1.0)
+    return el("g", way, mark(to, ghost, sheet.scale, "ghost"), class_="move")
 
 
 def _swap(sheet: Sheet, taken: Taken) -> str:
@@ -94,17 +100,19 @@ def _swap(sheet: Sheet, taken: Taken) -> str:
     return el("g", _way(sheet, plus, minus, PLUS), _way(sheet, minus, plus, INK), class_="swap")
 
 
-def _way(sheet: Sheet, a: Point, b: Point, colour: str) -> str:
+def _way(
+    sheet: Sheet, a: Point, b: Point, colour: str, width: float = WAY_UNITS, *, head: bool = True
+) -> str:
     """A dashed way from `a` to `b`, bent to its left."""
     x, y = (a[0] + b[0]) / 2 + (b[1] - a[1]) / 6, (a[1] + b[1]) / 2 - (b[0] - a[0]) / 6
     d = f"M{num(a[0])} {num(a[1])}Q{num(x)} {num(y)} {num(b[0])} {num(b[1])}"
-    if math.dist(a, b) < SHORT_UNITS * sheet.scale:
-        return sheet.pen.cased(d, colour, dash=(5, 4))
+    line = sheet.pen.line(d, PAPER, 2.4 * width) + sheet.pen.line(d, colour, width, (5, 4))
+    if not head or math.dist(a, b) < SHORT_UNITS * sheet.scale:
+        return line
     way = math.hypot(b[0] - x, b[1] - y) or 1.0
     dx, dy = (b[0] - x) / way, (b[1] - y) / way
     tip = b[0] - HEAD_UNITS * sheet.scale * dx, b[1] - HEAD_UNITS * sheet.scale * dy
-    head = mark(tip, use("way-head"), sheet.scale, "way-head", math.degrees(math.atan2(dy, dx)))
-    return sheet.pen.cased(d, colour, dash=(5, 4)) + head
+    return line + mark(tip, use("way-head"), sheet.scale, "way-head", math.degrees(math.atan2(dy, dx)))
 
 
 def _gap_direction(sheet: Sheet, at: Point) -> float:

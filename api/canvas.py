@@ -28,6 +28,9 @@ one LED. `pool`: the veil around the pool of light. `labels`: the words of the t
 pool and thread."""
 PICTURE_LAYERS = LAYERS - {"numbers", "contacts", "leads", "flow", "trace"}
 
+CROWDED_UNITS = 28.0
+"""Ghosts nearer to each other than this touch."""
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -77,6 +80,17 @@ class Sheet:
             step
             for step in self.report.remedies[0].steps
             if self.first or parts & {name.split(".")[0] for name in step.parts}
+        )
+
+    @cached_property
+    def crowded(self) -> frozenset[Point]:
+        """Where legs land so close to each other that their ghosts would cover one another."""
+        landings = [step.to_at for step in self.steps if step.action == "move" and step.to_at is not None]
+        near = CROWDED_UNITS * self.scale
+        return frozenset(
+            at
+            for i, at in enumerate(landings)
+            if any(math.dist(at, other) < near for j, other in enumerate(landings) if i != j)
         )
 
     @cached_property

@@ -120,12 +120,14 @@ def _along_wall(sheet: Sheet, at: Point) -> float:
 
 
 def numbers(sheet: Sheet, taken: Taken) -> list[Tag]:
-    """A numbered disc at each of several steps, beside its place."""
+    """A numbered disc beside the place of each of several steps: where a leg is now, if many land close by."""
     if sheet.plan is None or len(sheet.plan.steps) < 2 or sheet.after is not None:
         return []
-    return [
-        _number(sheet, taken, anchor_of(step, sheet.case), i) for i, step in enumerate(sheet.plan.steps, 1)
+    places = [
+        step.at if sheet.crowded and step.action == "move" else anchor_of(step, sheet.case)
+        for step in sheet.plan.steps
     ]
+    return [_number(sheet, taken, at, i) for i, at in enumerate(places, 1)]
 
 
 def number_disc(number: int) -> str:

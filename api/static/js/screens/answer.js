@@ -102,6 +102,7 @@ function walk(app) {
   const pick = (/** @type {string} */ led) => {
     const picked = state.picked ? { picked: { ...state.picked, when: "now" } } : {};
     app.set({ open: led === id ? null : "trace", traced: led, spot: null, ...picked });
+    document.querySelector(".traced")?.scrollIntoView({ block: "nearest" });
   };
   return { id, pick };
 }
