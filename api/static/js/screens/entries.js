@@ -105,7 +105,7 @@ function tell(app) {
         plate(say("undo"), () => back(app, app.undo), { disabled: !app.canUndo() }),
         plate(say("redo"), () => back(app, app.redo), { disabled: !app.canRedo() }),
         target?.endsWith(".order")
-          ? plate(say("entries_unsure"), () => ordered(app, withThing(job, led, { order: "guess" })))
+          ? plate(say("entries_unsure"), () => ordered(app, withThing(job, target.split(".")[0], { order: "guess" })))
           : plate(say("entries_add"), () => addLed(app), { disabled: job.leds.length >= 60 })),
       mainPlate(app),
     ],
@@ -166,17 +166,12 @@ function takeAll(app, sure) {
   ask(app, nextTarget(app.state().job));
 }
 
-/** A step back or forth: what is asked for may be answered by it, or not be there any more. @param {any} app @param {() => void} step */
+/** A step back or forth: what is open then is asked for. @param {any} app @param {() => void} step */
 function back(app, step) {
   step();
-  const { job, target, led, mark } = app.state();
-  const [id, end] = (target ?? "").split(".");
-  const stands = target && (end === "order" ? thing(job, id)?.order === "ask" : targets(job).includes(target) && !entryAt(job, target));
-  app.set({
-    target: stands || target === null ? target : nextTarget(job),
-    led: thing(job, led) ? led : null,
-    mark: mark && entryAt(job, mark) ? mark : null,
-  });
+  const { job, led, mark } = app.state();
+  const target = nextTarget(job);
+  app.set({ target, led: ofTarget(target) ?? (thing(job, led) ? led : null), mark: !target && mark && entryAt(job, mark) ? mark : null });
 }
 
 /** @param {any} app */
