@@ -192,8 +192,11 @@ def _ends_of(sculpture: Sculpture, part: str) -> tuple[str, str]:
     """Names of the two entries of an LED or another part."""
     named = {led.id: legs(led) for led in sculpture.leds} | {one.id: ends(one) for one in sculpture.parts}
     if part not in named:
-        right = f"choose one of {', '.join(named)}" if named else "say first where the LEDs are"
-        raise ChangeError("There is no {part} here: {right}.", part=part, right=right)
+        if not named:
+            raise ChangeError("There is no {part} here: say first where the LEDs are.", part=part)
+        raise ChangeError(
+            "There is no {part} here: choose one of {names}.", part=part, names=", ".join(named)
+        )
     return named[part]
 
 

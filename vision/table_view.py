@@ -100,12 +100,9 @@ def view_from_corners(
     _check_apart(corners)
     turns = _turns(corners)
     if turns[0] * turns[1] < 0 or turns[0] * turns[2] < 0 or turns[0] * turns[3] < 0 or 0 in turns:
-        crossing = sum(turn > 0 for turn in turns) == 2
-        raise ScaleError(
-            "The four corners are not in order round the edge; tap them again, going round."
-            if crossing
-            else "The four corners make no rectangle: one lies too far inwards; tap them again."
-        )
+        if sum(turn > 0 for turn in turns) == 2:
+            raise ScaleError("The four corners are not in order round the edge; tap them again, going round.")
+        raise ScaleError("The four corners make no rectangle: one lies too far inwards; tap them again.")
     wide, high = sides_mm[0], math.copysign(sides_mm[1], turns[0])
     there = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], np.float32)
     matrix = cv2.getPerspectiveTransform(np.array(corners, np.float32), there)

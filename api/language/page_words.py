@@ -9,6 +9,7 @@ from babel import Locale
 
 from api.language.catalogue import messages
 from api.language.languages import ENGLISH, languages
+from api.language.vocabulary import DOUGHS
 
 Template = str | Mapping[str, str]
 MOST_TRIED = 200
@@ -17,9 +18,15 @@ MOST_TRIED = 200
 
 @cache
 def page_words(code: str = ENGLISH) -> Mapping[str, Template]:
-    """Key -> template with `{slots}`, English where the language has none."""
-    english: dict[str, Template] = json.loads(Path(__file__).with_name("page.en.json").read_text("utf-8"))
-    return {key: _in_language(code, key, text) for key, text in english.items()}
+    """Key -> template with `{slots}`, English where the language has none; names of doughs as `dough_...`."""
+    doughs = {f"dough_{name}": messages(code).plain.get(("word", name), name) for name in DOUGHS}
+    return {**{key: _in_language(code, key, text) for key, text in english_words().items()}, **doughs}
+
+
+def english_words() -> Mapping[str, Template]:
+    """The words of the page as they are written."""
+    found: dict[str, Template] = json.loads(Path(__file__).with_name("page.en.json").read_text("utf-8"))
+    return found
 
 
 def _in_language(code: str, key: str, english: Template) -> Template:
