@@ -1,0 +1,369 @@
+"""Nothing entered is lost: server restarted, upload broken, tab closed, two phones, a gap in the network."""
+
+import json
+import re
+import socket
+import sqlite3
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+
+import sample_images
+from api.app import create_app
+from api.settings import Settings
+
+CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
+PHOTO = sample_images.sample_path("owl.jpg")
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+PATIENCE_MS = 60_000
+GAP_S = 20
+_CHUNK = 16_384
+SMALL = """() => [...document.querySelectorAll("button")]
+  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
+  .map((one) => one.outerHTML)"""
+TO_SCREEN = """([x, y]) => {
+  const root = document.getElementById("picture");
+  const p = new DOMPoint(x, y).matrixTransform(root.getScreenCTM());
+  return [p.x, p.y];
+}"""
+
+
+class Laptop:
+    """A server on one port and one folder that can be stopped and started."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        with closing(socket.socket()) as door:
+            door.bind(("127.0.0.1", 0))
+            self.port: int = door.getsockname()[1]
+        self.address = f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        app = create_app(Settings(data_dir=self.folder))
+        config = uvicorn.Config(
+            app,
+            host="127.0.0.1",
+            port=self.port,
+            log_level="error",
+            ws="none",
+            timeout_graceful_shutdown=1,
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._thread.start()
+        until = time.monotonic() + 20
+        while not self._server.started and time.monotonic() < until:
+            time.sleep(0.05)
+        assert self._server.started
+
+    def stop(self) -> None:
+        self._server.should_exit = True
+        self._thread.join(timeout=10)
+        assert not self._thread.is_alive()
+
+    def count(self, table: str) -> int:
+        with closing(sqlite3.connect(self.folder / "doughsight.db")) as data:
+            return int(data.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+
+
+class Wire:
+    """A way to the server that is narrow for what goes there, and that can be cut in the middle of it."""
+
+    def __init__(self, port: int, bytes_per_s: float) -> None:
+        self._to, self._pause_s = port, _CHUNK / bytes_per_s
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.address = f"http://127.0.0.1:{self._door.getsockname()[1]}"
+        self._open: list[socket.socket] = []
+        self.whole = True
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        with suppress(OSError):
+            while True:
+                here = self._door.accept()[0]
+                if not self.whole:
+                    here.close()
+                    continue
+                there = socket.create_connection(("127.0.0.1", self._to))
+                self._open += [here, there]
+                threading.Thread(target=self._pump, args=(here, there, self._pause_s), daemon=True).start()
+                threading.Thread(target=self._pump, args=(there, here, 0.0), daemon=True).start()
+
+    def _pump(self, source: socket.socket, sink: socket.socket, pause_s: float) -> None:
+        with suppress(OSError):
+            while part := source.recv(_CHUNK):
+                sink.sendall(part)
+                if len(part) == _CHUNK:
+                    time.sleep(pause_s)
+            sink.shutdown(socket.SHUT_WR)
+
+    def cut(self) -> None:
+        self.whole = False
+        for end in self._open:
+            with suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
+            end.close()
+
+    def mend(self) -> None:
+        self.whole, self._pause_s = True, 0.0
+
+    def close(self) -> None:
+        self.cut()
+        self._door.close()
+
+
+@pytest.fixture
+def laptop(tmp_path: Path) -> Iterator[Laptop]:
+    laptop = Laptop(tmp_path)
+    laptop.start()
+    yield laptop
+    laptop.stop()
+
+
+@contextmanager
+def phone(browser: Browser, **device: Any) -> Iterator[BrowserContext]:
+    """A phone whose pages may not throw."""
+    context = browser.new_context(**{**PHONE, **device})
+    context.set_default_timeout(PATIENCE_MS)
+    complaints: list[str] = []
+    context.on("weberror", lambda error: complaints.append(str(error.error)))
+    try:
+        yield context
+    finally:
+        context.close()
+        assert not complaints
+
+
+def opened(context: BrowserContext, address: str) -> Page:
+    page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]", timeout=20_000)
+    return page
+
+
+def plate(page: Page, name: str) -> Any:
+    return page.get_by_role("button", name=name, exact=True)
+
+
+def touch(page: Page, at: list[float]) -> None:
+    page.touchscreen.tap(*page.evaluate(TO_SCREEN, at))
+
+
+def check_layout(page: Page) -> None:
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate(SMALL) == []
+
+
+def discs(page: Page, count: int) -> None:
+    expect(page.locator("#picture .disc")).to_have_count(count)
+
+
+def link(page: Page) -> str:
+    """The address of the sculpture, once it has one."""
+    page.wait_for_function("() => location.hash.length > 20")
+    return page.url
+
+
+def draft(page: Page) -> dict[str, Any]:
+    """The draft as the server has it."""
+    address, _, draft_id = page.url.partition("/#")
+    told: dict[str, Any] = page.request.get(f"{address}/drafts/{draft_id}").json()
+    return told
+
+
+def kept(page: Page, holds: Any) -> dict[str, Any]:
+    """The draft as soon as its job is as it should be."""
+    until = time.monotonic() + 30
+    told = draft(page)
+    while not holds(told["job"]) and time.monotonic() < until:
+        page.wait_for_timeout(100)
+        told = draft(page)
+    assert holds(told["job"]), told["job"]
+    return told
+
+
+def sample(page: Page, name: str = "Owl") -> None:
+    plate(page, "Try a sample").tap()
+    page.get_by_role("button", name=name).tap()
+    page.wait_for_selector("body.on-colours")
+
+
+def dough(page: Page) -> None:
+    """The first dough of the owl, tapped in two places."""
+    page.wait_for_selector("body.on-colours")
+    for n, tap in enumerate(CASE["palette"][0]["taps"][:2]):
+        touch(page, tap)
+        discs(page, n + 1)
+
+
+def test_server_restarted_in_mid_case(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        sample(page)
+        where = link(page)
+        laptop.stop()
+        plate(page, "Entries").tap()
+        page.locator("#words .bead").nth(3).tap()
+        plate(page, "off").tap()
+        laptop.start()
+        kept(page, lambda job: job["leds"][1]["seen"] == "off")
+        laptop.stop()
+        plate(page, "Find the fault").tap()
+        page.wait_for_selector("body.on-offline")
+        laptop.start()
+        page.wait_for_selector("body.on-answer")
+        expect(page.locator("#picture .found .mark").first).to_be_attached()
+        title = page.get_by_role("heading", level=1).inner_text()
+        with phone(browser) as other:
+            late = opened(other, where)
+            late.wait_for_selector("body.on-answer")
+            expect(late.get_by_role("heading", level=1)).to_have_text(title)
+
+
+def test_upload_broken_half_way(browser: Browser, laptop: Laptop) -> None:
+    # As many bytes as a phone's photo has: less would be gone into buffers at once.
+    taken = PHOTO.read_bytes() + bytes(12_000_000)
+    wire = Wire(laptop.port, bytes_per_s=len(taken) / 10)
+    with closing(wire), phone(browser) as context:
+        page = opened(context, wire.address)
+        page.locator("#camera").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": taken})
+        dough(page)
+        news = page.locator("#news")
+        expect(news).to_have_text(re.compile(r"Sending the photo: [1-9]\d?\s%"))
+        check_layout(page)
+        wire.cut()
+        expect(plate(page, "Not sent yet. Try now")).to_be_visible()
+        check_layout(page)
+        assert laptop.count("photos") == 0
+        plate(page, "Add dough").tap()
+        touch(page, CASE["palette"][1]["taps"][0])
+        discs(page, 3)
+        page.wait_for_selector("body.on-colours")
+        wire.mend()
+        plate(page, "Not sent yet. Try now").tap()
+        link(page)
+        kept(page, lambda job: [len(one["taps"]) for one in job["palette"]] == [2, 1])
+        expect(news).to_have_text("Colours")
+        assert laptop.count("photos") == 1
+
+
+def test_photo_whose_answer_was_lost_is_kept_once(browser: Browser, laptop: Laptop) -> None:
+    def lose(route: Route) -> None:
+        route.fetch()
+        route.abort()
+
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        page.route("**/photos?*", lose, times=1)
+        page.locator("#camera").set_input_files(PHOTO)
+        link(page)
+        assert laptop.count("photos") == 1
+
+
+def test_tab_closed_and_reopened(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        page.locator("#camera").set_input_files(PHOTO)
+        dough(page)
+        plate(page, "Entries").tap()
+        touch(page, CASE["pack"]["plus"])
+        expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
+        where = link(page)
+        page.close()
+        page = opened(context, where)
+        page.wait_for_selector("body.on-entries")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
+        assert page.locator("#picture .mark").count() == 1
+        plate(page, "Back").tap()
+        discs(page, 2)
+
+
+def test_answer_is_there_in_a_reopened_tab_even_without_the_server(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        sample(page, "Caterpillar")
+        plate(page, "Entries").tap()
+        plate(page, "Find the fault").tap()
+        page.wait_for_selector("body.on-answer")
+        title = page.get_by_role("heading", level=1).inner_text()
+        where = link(page)
+        page.close()
+        for nothing in ("inspections", "drafts", "preview", "stages"):
+            context.route(re.compile(rf"/{nothing}\b"), lambda route: route.abort())
+        page = opened(context, where)
+        page.wait_for_selector("body.on-answer")
+        expect(page.get_by_role("heading", level=1)).to_have_text(title)
+        assert page.locator(".lights li").count() > 0
+
+
+def test_two_phones_on_one_case(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as one, phone(browser) as two:
+        mine = opened(one, laptop.address)
+        sample(mine)
+        theirs = opened(two, link(mine))
+        theirs.wait_for_selector("body.on-entries")
+        plate(mine, "Entries").tap()
+        # Both at once: another LED each.
+        for page, place in ((mine, [900, 300]), (theirs, [600, 640])):
+            plate(page, "Add LED").tap()
+            touch(page, place)
+        leds = kept(mine, lambda job: sum(bool(led["long_leg"]) for led in job["leds"]) == 5)["job"]["leds"]
+        assert [led["id"] for led in leds] == ["L1", "L2", "L3", "L4", "L5"]
+        for page in (mine, theirs):
+            expect(page.locator("#words .bead")).to_have_count(7)
+        # The other phone's edit stays when this one takes its own back.
+        mine.locator("#words .bead").nth(2).tap()
+        plate(mine, "dim").tap()
+        kept(mine, lambda job: job["leds"][0]["seen"] == "dim")
+        theirs.locator("#words .bead").nth(3).tap()
+        plate(theirs, "bright").tap()
+        expect(mine.locator("#news")).to_have_text("Another phone changed L2")
+        plate(mine, "Undo").tap()
+        seen = kept(theirs, lambda job: job["leds"][0]["seen"] != "dim")["job"]["leds"]
+        assert [led["seen"] for led in seen[:2]] == [CASE["leds"][0]["seen"], "bright"]
+        # What mine still lacks is asked for there, too.
+        expect(plate(theirs, "Find the fault")).to_have_attribute("aria-disabled", "true")
+
+
+def test_answer_of_another_phone_is_told(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as one, phone(browser) as two:
+        mine = opened(one, laptop.address)
+        sample(mine)
+        plate(mine, "Entries").tap()
+        theirs = opened(two, link(mine))
+        theirs.wait_for_selector("body.on-entries")
+        plate(theirs, "Find the fault").tap()
+        theirs.wait_for_selector("body.on-answer")
+        plate(mine, "Another phone has looked. See it").tap()
+        mine.wait_for_selector("body.on-answer")
+        told = theirs.get_by_role("heading", level=1).inner_text()
+        expect(mine.get_by_role("heading", level=1)).to_have_text(told)
+
+
+def test_gap_in_the_network(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        page.locator("#camera").set_input_files(PHOTO)
+        dough(page)
+        link(page)
+        kept(page, lambda job: job["palette"] and len(job["palette"][0]["taps"]) == 2)
+        context.set_offline(True)
+        began = time.monotonic()
+        touch(page, CASE["palette"][0]["taps"][2])
+        discs(page, 3)
+        plate(page, "Add dough").tap()
+        touch(page, CASE["palette"][1]["taps"][0])
+        discs(page, 4)
+        expect(plate(page, "Not sent yet. Try now")).to_be_visible()
+        page.wait_for_timeout(max(0.0, GAP_S - (time.monotonic() - began)) * 1000)
+        context.set_offline(False)
+        kept(page, lambda job: [len(one["taps"]) for one in job["palette"]] == [3, 1])
+        expect(page.locator("#news")).to_have_text("Colours")
+        page.wait_for_selector("body.on-colours")
