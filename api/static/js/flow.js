@@ -163,7 +163,7 @@ export function createFlow(app) {
     app.set({ previewing: true });
     try {
       const report = await server.preview({ photo: photo.id, palette, scale: scaleOf(job), ...correctionsOf(job) }, mine.signal);
-      if (running === mine) app.set({ pieces: report.pieces, looked: report, previewNote: null, previewing: false });
+      if (running === mine) app.set({ pieces: report.pieces, looked: { ...report, doughs: palette.map((one) => one.name) }, previewNote: null, previewing: false });
     } catch (error) {
       if (mine.signal.aborted) return;
       if (forgotten(error)) return void send();

@@ -7,7 +7,7 @@ import { accept, editDough, forget, removeDough, rename, setRole, tapDough } fro
 import { proposed } from "../dough-marks.js";
 import { outlines, samples } from "../marks.js";
 import { zoomPlates } from "../plates.js";
-import { say } from "../words.js";
+import { nameOf, say } from "../words.js";
 import { keyOf, remembered, withProposal } from "../workshop.js";
 import { sizeWords } from "./size.js";
 
@@ -97,7 +97,7 @@ function intro({ job, active, adding, proposal, seeking, guessed }) {
 function row(app, dough, i, active, joined) {
   const { guessed } = app.state();
   const name = el("input", {
-    value: dough.name,
+    value: nameOf(dough.name),
     maxlength: 40,
     "aria-label": say("colours_name"),
     autocomplete: "off",
@@ -105,7 +105,7 @@ function row(app, dough, i, active, joined) {
   });
   const pick = () => app.set({ active: i, adding: false });
   const choose = el("button", {
-    type: "button", class: "choose", "aria-label": `${say("colours_choose")}: ${dough.name}`,
+    type: "button", class: "choose", "aria-label": `${say("colours_choose")}: ${nameOf(dough.name)}`,
     "aria-pressed": String(active), onclick: pick,
   }, blob(dough.rgb));
   const table = dough.role === "table" && !active;
@@ -137,17 +137,21 @@ function blob(rgb) {
 
 /** @typedef {{at: number[], names: string[]}} Pair which rows look alike; -1 is a table without a row */
 
-/** Pairs that look alike, as the server found them; until it has answered, by the browser's own estimate.
+/** Pairs that look alike, as the server found them; where it has not seen a dough yet, by the browser's own estimate.
  * @param {any} state @returns {Pair[]} */
 export function alikeNow({ job, looked }) {
   const at = (/** @type {string} */ name) => job.palette.findIndex((/** @type {any} */ one) => one.name === name);
-  if (looked) {
-    const found = looked.findings.filter((/** @type {any} */ one) => one.code === "colours-too-alike" && one.colours.length === 2);
-    const pairs = found.map((/** @type {any} */ one) => ({ at: one.colours.map(at), names: one.colours }));
-    return pairs.filter((/** @type {Pair} */ pair) => pair.at[0] >= 0);
-  }
-  const known = job.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, i })).filter((/** @type {any} */ one) => one.rgb);
-  return known.flatMap((/** @type {any} */ a) => known.filter((/** @type {any} */ b) => a.i < b.i && a.role !== b.role && apart(a.rgb, b.rgb) < ALIKE)
+  const told = (looked?.findings ?? []).filter((/** @type {any} */ one) => one.code === "colours-too-alike" && one.colours.length === 2);
+  const found = told.map((/** @type {any} */ one) => ({ at: one.colours.map(at), names: one.colours }));
+  return [...found.filter((/** @type {Pair} */ pair) => pair.at[0] >= 0), ...estimated(job, looked?.doughs ?? [])];
+}
+
+/** @param {any} job @param {string[]} seen doughs that the server has looked at @returns {Pair[]} */
+function estimated(job, seen) {
+  const known = job.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, i })).filter((/** @type {any} */ one) => one.rgb && one.taps.length);
+  const alike = (/** @type {any} */ a, /** @type {any} */ b) => a.i < b.i && a.role !== b.role && apart(a.rgb, b.rgb) < ALIKE;
+  const open = (/** @type {any} */ a, /** @type {any} */ b) => !seen.includes(a.name) || !seen.includes(b.name);
+  return known.flatMap((/** @type {any} */ a) => known.filter((/** @type {any} */ b) => alike(a, b) && open(a, b))
     .map((/** @type {any} */ b) => ({ at: [a.i, b.i], names: [a.name, b.name] })));
 }
 
