@@ -1,6 +1,7 @@
 """Drafts: what was told so far is kept, bounded, never lost between two phones, and goes with its photo."""
 
 import io
+import re
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
+from api import draft_schemas
 from api.app import create_app
 from api.records import Records
 from api.routes.drafts import MOST_JOB_CHARS
@@ -47,6 +49,27 @@ def test_half_tapped_job_comes_back_as_it_was_sent(
     assert told["photo"] == {"id": photo_id, "width": 400, "height": 300}
     assert (told["revision"], told["inspection"]) == (1, None)
     assert len(draft["id"]) >= 20
+
+
+def test_every_field_of_the_page_may_be_kept() -> None:
+    code = (Path(draft_schemas.__file__).parent / "static" / "js" / "job.js").read_text("utf-8")
+    told = code[: code.index("*/")].replace("\n *", " ")
+    kinds = {
+        "Size": draft_schemas.DraftSize,
+        "Stroke": draft_schemas.StrokeEntry,
+        "Line": draft_schemas.LineEntry,
+        "Dough": draft_schemas.DraftDough,
+        "Led": draft_schemas.DraftLed,
+        "Part": draft_schemas.DraftPart,
+        "Job": draft_schemas.DraftJob,
+    }
+    for name, kind in kinds.items():
+        shape = re.search(rf"@typedef {{{{([^@]*)}}}} {name}\b", told)
+        assert shape, name
+        fields = set(re.findall(r"(\w+)\??:", shape[1]))
+        known = {field.alias or key for key, field in kind.model_fields.items()}
+        assert len(fields) >= 1
+        assert fields <= known, (name, fields - known)
 
 
 def test_nothing_new_has_no_body(client: TestClient, draft: dict[str, Any]) -> None:
