@@ -183,6 +183,8 @@ async function nameColours() {
   store.set({ job: { ...now, palette: now.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ ...one, rgb: rgbs[i] })) } });
 }
 
+/** @type {string | null} */ let shown = null;
+
 /** @param {any} state */
 function render(state) {
   const screen = SCREENS[state.screen];
@@ -196,7 +198,7 @@ function render(state) {
   $("stage").hidden = !(screen.picture && state.photo?.w);
   $("scene").hidden = state.screen !== "start";
   $("words").classList.toggle("tied", Boolean(screen.tied));
-  $("words").replaceChildren(...words.filter(Boolean));
+  if (shown !== state.screen || !typing()) $("words").replaceChildren(...words.filter(Boolean));
   $("foot").replaceChildren(...foot.filter(Boolean));
   $("foot").hidden = !foot.some(Boolean);
   const alarm = screen.alarm?.(state) ?? "";
@@ -205,7 +207,22 @@ function render(state) {
     $("alarm").replaceChildren(...(alarm ? [symbol("level-stop", "on-bar"), alarm] : []));
   }
   $("on-picture").replaceChildren(...stage.plates(state));
-  refocus(held);
+  if (shown === state.screen) refocus(held);
+  else if (held) greet();
+  shown = state.screen;
+}
+
+/** Whether something is being typed: what comes in meanwhile must not take it away. */
+function typing() {
+  const one = document.activeElement;
+  return one instanceof HTMLInputElement && $("words").contains(one) && one.value !== one.defaultValue;
+}
+
+/** The control that was pressed has gone with its screen: the next key begins at the top of this one. */
+function greet() {
+  const title = $("words").querySelector(".say");
+  title?.setAttribute("tabindex", "-1");
+  title?.focus({ preventScroll: true });
 }
 
 /** @param {any} state @returns {string} */
@@ -313,6 +330,8 @@ addEventListener("paste", (event) => {
   if (file) flow.takePhoto(file, false);
 });
 addEventListener("resize", () => stage.drawThread());
+// What was typed is told: the field no longer differs from what stands there.
+$("words").addEventListener("change", (/** @type {any} */ event) => (event.target.defaultValue = event.target.value), true);
 $("words").addEventListener("scroll", () => stage.drawThread());
 
 render(store.get());
