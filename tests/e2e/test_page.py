@@ -140,6 +140,7 @@ def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(browser: Browser
         assert page.locator("#picture").get_attribute("viewBox") == view
         check_layout(page)
         before = page.locator("#picture .found").inner_html()
+        page.locator("[data-key=plans]").tap()
         second = page.locator(".plate.plan").nth(1)
         second.tap()
         expect(second).to_have_attribute("aria-pressed", "true")
@@ -154,6 +155,7 @@ def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(browser: Browser
         page.locator(".plate.plan").first.focus()
         page.keyboard.press("Space")
         expect(page.locator(".plate.plan").first).to_have_attribute("aria-pressed", "true")
+        page.locator("[data-key=keep]").tap()
         kept = page.get_by_role("link", name="Keep now and after").get_attribute("href")
         assert page.request.get(f"{address}/{kept}").headers["content-type"] == "image/png"
         plate(page, "Ask").tap()

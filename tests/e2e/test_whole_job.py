@@ -223,5 +223,6 @@ def check_levels(page: Page, hand: Thumb) -> None:
         sentences.add(page.locator("#words .answer .say").inner_text())
     assert len(sentences) == 3
     kept = page.get_by_role("link", name="Keep picture").get_attribute("href")
+    hand.press(page.locator("[data-key=keep]"))
     picture = page.request.get(f"{page.url.partition('#')[0]}{kept}")
     assert Image.open(io.BytesIO(picture.body())).format == "PNG"

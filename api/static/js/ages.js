@@ -10,7 +10,7 @@ const AGES = ["6-8", "9-12", "13+"];
 const USUAL = "9-12";
 
 /** @param {any} state */
-export const ageOf = ({ inspection, job, age }) => inspection?.case.age ?? job.base.age ?? age ?? USUAL;
+export const ageOf = ({ inspection, job, age }) => job.base.age ?? inspection?.case.age ?? age ?? USUAL;
 
 /** @param {any} job @param {string | null} age */
 export const forAge = (job, age) => (age ? { ...job, base: { ...job.base, age } } : job);

@@ -102,7 +102,9 @@ function walk(app) {
   const pick = (/** @type {string} */ led) => {
     const picked = state.picked ? { picked: { ...state.picked, when: "now" } } : {};
     app.set({ open: led === id ? null : "trace", traced: led, spot: null, ...picked });
-    document.querySelector(".traced")?.scrollIntoView({ block: "nearest" });
+    const said = document.querySelector(".traced");
+    said?.scrollIntoView({ block: "nearest" });
+    app.speak(said?.textContent ?? "");
   };
   return { id, pick };
 }

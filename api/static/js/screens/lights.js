@@ -41,7 +41,7 @@ function picker(walk, id, inner) {
 
 /** @param {any} report @param {string} id */
 const walked = (report, id) =>
-  el("p", { class: "label traced", role: "status" }, symbol("feet-sign", "feet"), el("span", {}, traceWords(report, id)));
+  el("p", { class: "label traced" }, symbol("feet-sign", "feet"), el("span", {}, traceWords(report, id)));
 
 /** What comes of walking from both legs of a light to the pack. @param {any} report @param {string} id */
 export function traceWords(report, id) {
