@@ -83,7 +83,7 @@ def check_layout() -> Callable[[Page], None]:
 
 @pytest.fixture(scope="session")
 def check_access() -> Callable[[Page], None]:
-    """What axe-core (Deque, MPL 2.0) finds against WCAG 2.2 A and AA and its best practices: nothing at all."""
+    """What axe-core finds against WCAG 2.2 A and AA and its own best practices: nothing at all."""
     axe = Axe()
     rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 

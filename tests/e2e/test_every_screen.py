@@ -1,0 +1,150 @@
+"""Every screen, at both sizes, in both rooms: axe-core, layout, large letters, and a picture to look at."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, ConsoleMessage, Locator, Page
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+PATIENCE_MS = 60_000
+SIZES = {"phone": PHONE, "laptop": LAPTOP}
+
+Look = Callable[[Page, str], None]
+
+
+@contextmanager
+def bench(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
+    context = browser.new_context(reduced_motion="reduce", **device)
+    context.set_default_timeout(PATIENCE_MS)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if ours(message) else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]")
+    yield page
+    context.close()
+    assert not complaints
+
+
+def ours(message: ConsoleMessage) -> bool:
+    """The browser itself notes every answer that refuses something."""
+    return message.type == "error" and not message.text.startswith("Failed to load resource")
+
+
+def plate(page: Page, name: str) -> Locator:
+    return page.get_by_role("button", name=name, exact=True)
+
+
+def open_sample(page: Page, name: str) -> None:
+    plate(page, "Try a sample").click()
+    page.get_by_role("button", name=name).click()
+    page.wait_for_selector("body.on-colours")
+    page.wait_for_selector("#picture .core", state="attached")
+
+
+def find_the_fault(page: Page) -> None:
+    plate(page, "Entries").click()
+    plate(page, "Find the fault").click()
+
+
+@pytest.fixture(params=["bright", "dim"])
+def room(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture(params=list(SIZES))
+def size(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def look(
+    room: str,
+    size: str,
+    check_access: Callable[[Page], None],
+    check_layout: Callable[[Page], None],
+    keep_picture: Callable[[Page, str], None],
+) -> Look:
+    def at(page: Page, name: str) -> None:
+        page.evaluate("() => document.fonts.ready")
+        keep_picture(page, f"{name}-{size}-{room}")
+        check_layout(page)
+        check_access(page)
+
+    return at
+
+
+def test_every_screen(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
+    scheme = "dark" if room == "dim" else "light"
+    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+        look(page, "start")
+        plate(page, "More").click()
+        look(page, "more")
+        plate(page, "Close").click()
+        plate(page, "Try a sample").click()
+        look(page, "samples")
+        plate(page, "Close").click()
+        open_sample(page, "Newt")
+        look(page, "colours")
+        plate(page, "Change" if plate(page, "Change").count() else "Tell the size").click()
+        look(page, "size")
+        plate(page, "Back").click()
+        plate(page, "Entries").click()
+        look(page, "entries")
+        page.locator(".bead").last.click()
+        look(page, "entries-led")
+        plate(page, "Find the fault").click()
+        page.wait_for_selector("body.on-answer")
+        page.wait_for_selector("#picture .found .mark", state="attached")
+        look(page, "answer")
+        for level in ("Ask", "Look"):
+            plate(page, level).click()
+            page.wait_for_selector("#picture .found .mark", state="attached")
+            look(page, f"answer-{level.lower()}")
+
+
+def test_a_check_by_hand(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
+    scheme = "dark" if room == "dim" else "light"
+    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+        open_sample(page, "Snail")
+        plate(page, "Entries").click()
+        page.locator("#words .bead").nth(2).click()
+        plate(page, "off").click()
+        plate(page, "Find the fault").click()
+        page.wait_for_selector("body.on-check")
+        look(page, "check")
+
+
+def test_what_went_wrong(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
+    scheme = "dark" if room == "dim" else "light"
+    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+        film = {"name": "film.mp4", "mimeType": "video/mp4", "buffer": b"not a photo at all"}
+        with page.expect_response(lambda answer: answer.url.endswith("/photos")):
+            page.locator("#chooser").set_input_files(film)  # type: ignore[arg-type]
+        page.wait_for_selector("body.on-trouble")
+        look(page, "trouble")
+
+
+@pytest.mark.parametrize("screen", ["colours", "entries", "answer"])
+def test_letters_twice_as_large(
+    browser: Browser,
+    address: str,
+    screen: str,
+    check_layout: Callable[[Page], None],
+    keep_picture: Callable[[Page, str], None],
+) -> None:
+    with bench(browser, address, **PHONE) as page:
+        open_sample(page, "Newt")
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        if screen != "colours":
+            plate(page, "Entries").click()
+        if screen == "answer":
+            plate(page, "Find the fault").click()
+            page.wait_for_selector("body.on-answer")
+            page.wait_for_selector("#picture .found .mark", state="attached")
+        keep_picture(page, f"{screen}-large-letters")
+        check_layout(page)
