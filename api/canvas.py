@@ -40,6 +40,7 @@ class Sheet:
     after  given when the sculpture is drawn as it will be: report and case are those of afterwards
     named  LEDs that the hint names, when nothing else is drawn of them
     led    the LED whose legs are walked with `trace`
+    sideways  the photo is looked at a quarter turned: upright words stand across it
     """
 
     report: Report
@@ -54,6 +55,7 @@ class Sheet:
     named: frozenset[str] = frozenset()
     level: Level = "do"
     led: str | None = None
+    sideways: bool = False
 
     @property
     def scale(self) -> float:
@@ -231,9 +233,10 @@ def put_strung(sheet: Sheet, taken: Taken, ends: tuple[Point, Point], label: str
 
 
 def _size(sheet: Sheet, label: str, symbols: tuple[str, ...]) -> Point:
-    """Width and height of a tag with its casing, in px."""
+    """Width and height on the photo of a tag with its casing, in px."""
     width, height = tag_size(label, len(symbols))
-    return (width + 8) * sheet.scale, (height + 8) * sheet.scale
+    size = (width + 8) * sheet.scale, (height + 8) * sheet.scale
+    return size[::-1] if sheet.sideways else size
 
 
 def _off(sheet: Sheet, taken: Taken, at: Point, spot: Point, size: Point) -> Point:

@@ -25,6 +25,7 @@ def overlay_svg(
     px_per_mark: float | None = None,
     frame: Box | None = None,
     led: str | None = None,
+    sideways: bool = False,
 ) -> str:
     """The marks of `layers` (see `LAYERS`; other names are ignored) for one finding, or for none.
 
@@ -33,7 +34,8 @@ def overlay_svg(
     is given away: on `ask` and `look` no remedy is. `led` is the one whose legs the layer `trace` walks.
     `px_per_mark` is photo pixels per mark unit. Without it the SVG is meant to live in a page: lines keep
     their width on screen, and the page rescales every `g.mark` from its data-x, data-y and data-turn.
-    Tags are placed within `frame` (left, top, right, bottom in photo px), by default around the sculpture.
+    Tags are placed within `frame` (left, top, right, bottom in photo px), by default around the sculpture;
+    `sideways`: the page shows the photo a quarter turned, with upright tags that stand across it.
     """
     frame = frame or frame_of(report, case)
     longest = max(frame[2] - frame[0], frame[3] - frame[1])
@@ -55,6 +57,7 @@ def overlay_svg(
         named(level, report, chosen),
         level,
         led,
+        sideways,
     )
     body = "".join(_parts(sheet))
     width, height = report.photo.width, report.photo.height

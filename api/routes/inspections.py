@@ -115,6 +115,7 @@ def get_overlay(
     when: When = "now",
     level: Level = "do",
     led: Annotated[str | None, Query(max_length=40)] = None,
+    sideways: bool = False,
 ) -> Response:
     """What is drawn on the photo, as SVG in photo pixels.
 
@@ -123,7 +124,8 @@ def get_overlay(
 
     `layers` is a list with commas; `px_per_mark` is photo pixels per CSS pixel; `frame` is the part of the
     photo that is seen, left,top,right,bottom in photo pixels, within which tags are placed. The layer `flow`
-    is reckoned when it is asked for; `trace` walks the legs of `led`.
+    is reckoned when it is asked for; `trace` walks the legs of `led`. `sideways` tells that the photo is seen
+    a quarter turned.
     """
     kept = inspection_or_404(has, case_id)
     if finding is not None and finding >= len(kept.report.findings):
@@ -131,7 +133,7 @@ def get_overlay(
         raise HTTPException(
             404, f"There is no finding {finding} here: the report has {count}, counted from 0."
         )
-    wishes: dict[str, object] = {"finding": finding, "level": level, "led": led}
+    wishes: dict[str, object] = {"finding": finding, "level": level, "led": led, "sideways": sideways}
     report = kept.report
     if remedy is not None:
         _check_rank(kept.report, remedy)

@@ -252,20 +252,20 @@ def test_ghosts_are_taken_by_one_plate_and_the_long_leg_is_asked_for(browser: Br
         assert ghosts == 5
         assert page.locator("#picture .entry").count() == 0  # nothing is taken as true by itself
         take.tap()
-        expect(title(page)).to_have_text("Which leg of L1 is the long one?")
+        expect(title(page)).to_have_text("Which leg of L1 is long?")
         for key, lead in (("plus", "plus"), ("minus", "minus")):
             assert math.dist(place(page, key), CASE["pack"][lead]) < 20  # 3 mm
         check_layout(page)
         short = place(page, "L1.short_leg")
         touch(page, short)
         assert place(page, "L1.long_leg") == short
-        expect(title(page)).to_have_text("Which leg of L2 is the long one?")
+        expect(title(page)).to_have_text("Which leg of L2 is long?")
         page.get_by_role("button", name="Turn L2 round").tap()
-        expect(title(page)).to_have_text("Which leg of L3 is the long one?")
+        expect(title(page)).to_have_text("Which leg of L3 is long?")
         plate(page, "Undo").tap()
-        expect(title(page)).to_have_text("Which leg of L2 is the long one?")
+        expect(title(page)).to_have_text("Which leg of L2 is long?")
         plate(page, "Not sure").tap()
-        expect(title(page)).to_have_text("Which leg of L3 is the long one?")
+        expect(title(page)).to_have_text("Which leg of L3 is long?")
         expect(page.locator("#picture")).to_contain_text("L2?")
         plate(page, "Not sure").tap()
         expect(title(page)).to_have_text("Does every mark sit right?")

@@ -2,15 +2,15 @@
 /** Draws entries: leads, legs of LEDs, ends of other parts, and ghosts of suggestions. */
 
 import { svg } from "./dom.js";
-import { distance, middle, turned } from "./geometry.js";
+import { distance, middle, toScreen, turned } from "./geometry.js";
 import { entryAt, targets, thing } from "./job.js";
 import { cased, mark, open, tag, use } from "./marks.js";
 import { say } from "./words.js";
 
 /**
  * @typedef {import("./geometry.js").Point} Point @typedef {import("./job.js").Job} Job
- * @typedef {{scale: number, turn: number}} Seen photo pixels per CSS pixel, degrees
- * @typedef {{missed: Map<string, string>, chosen: string | null, names: (key: string) => string, tags?: boolean}} Told
+ * @typedef {{scale: number, view: import("./geometry.js").View}} Seen `scale` is photo pixels per CSS pixel
+ * @typedef {{missed: Map<string, string>, chosen: (key: string) => boolean, names: (key: string) => string, tags?: boolean}} Told
  *   `missed`: what is said of entries that miss the dough; `tags` false: LEDs have no tag
  */
 
@@ -24,7 +24,7 @@ export function entryMarks(job, seen, told) {
   const bodies = [...job.leds.flatMap(ledLine), ...job.parts.flatMap((part) => partLine(part, seen.scale))];
   const ends = keys.map((key) => entryMark(job, key, told));
   const misses = keys.filter((key) => told.missed.has(key)).flatMap((key) =>
-    placedTag([/** @type {Point} */ (entryAt(job, key))], /** @type {string} */ (told.missed.get(key)), taken, seen));
+    placedTag([/** @type {Point} */ (entryAt(job, key))], /** @type {string} */ (told.missed.get(key)), taken, seen, { least: 8 }));
   const named = [...(told.tags === false ? [] : job.leds), ...job.parts].flatMap((one) => placedTag(endsOf(one), nameOf(one), taken, seen));
   return [...bodies, ...ends, ...named, ...misses];
 }
@@ -43,7 +43,7 @@ function entryMark(job, key, { missed, chosen, names }) {
   const sign = signOf(job, key);
   const off = missed.get(key);
   const one = mark(/** @type {Point} */ (entryAt(job, key)),
-    key === chosen && svg("circle", { class: "chosen", r: off ? 20 : 17 }),
+    chosen(key) && svg("circle", { class: "chosen", r: off ? 20 : 17 }),
     off ? broken(sign) : use(sign));
   one.classList.add("entry");
   if (off) one.classList.add("missed");
@@ -104,7 +104,7 @@ export function ghostMarks(ghosts, job, seen) {
     return [...line, ...(legs ?? [at]).map((one) => mark(one, use("leg-ghost")))];
   });
   const names = ghosts.flatMap(({ lead, at, legs, colour }) =>
-    placedTag(legs ? [middle(...legs), ...legs] : [at], say(lead ? `ghost_${lead}` : colour ? `ghost_${colour}` : "ghost_led"), all, seen, "ghost-tag"));
+    placedTag(legs ? [middle(...legs), ...legs] : [at], say(lead ? `ghost_${lead}` : colour ? `ghost_${colour}` : "ghost_led"), all, seen, { kind: "ghost-tag" }));
   return [...marks, ...names];
 }
 
@@ -132,21 +132,24 @@ export function entriesOf(job, ids, beside, isDough, k) {
 const ASIDE = /** @type {Point[]} */ ([[25, 0], [-25, 0], [0, 25], [0, -25]]);
 
 /** A tag hung on the one of `ends`, on the side, where the other marks are farthest; it then counts as taken.
- * @param {Point[]} ends @param {string} words @param {Point[]} taken @param {Seen} seen @param {string} [kind] */
-function placedTag(ends, words, taken, { scale, turn }, kind = "") {
+ * @param {Point[]} ends @param {string} words @param {Point[]} taken @param {Seen} seen
+ * @param {{kind?: string, least?: number}} [how] with less room than `least` it is left out */
+function placedTag(ends, words, taken, { scale, view }, { kind = "", least = -1 } = {}) {
   if (!ends.length) return [];
+  const size = { w: view.w / scale, h: view.h / scale };
+  const turn = view.turn ?? 0;
   const half = Math.max(17, 8 + words.length * 3.8);
   const ring = /** @type {Point[]} */ ([
     [0, -30], [half + 18, 0], [-half - 18, 0], [0, 30], [half + 12, -24], [-half - 12, -24], [half + 12, 24], [-half - 12, 24],
   ]);
-  // As they lie on the screen, from a common origin, in CSS pixels.
-  const onScreen = (/** @type {Point} */ at) => turned([at[0] / scale, at[1] / scale], turn);
+  const onScreen = (/** @type {Point} */ at) => toScreen(view, size, at);
   const others = taken.map(onScreen);
   const spots = ends.flatMap((end) => {
     const [x, y] = onScreen(end);
-    return ring.map((step) => ({ end, step, free: room([x + step[0], y + step[1]], half, others) }));
+    return ring.map((step) => ({ end, step, free: room([x + step[0], y + step[1]], half, others, size) }));
   });
   const best = spots.reduce((a, b) => (b.free > a.free + 2 ? b : a));
+  if (best.free < least) return [];
   const [dx, dy] = turned(best.step, -turn);
   for (const share of half > 40 ? [-0.6, 0, 0.6] : [0]) {
     const [sx, sy] = turned([half * share, 0], -turn);
@@ -157,9 +160,13 @@ function placedTag(ends, words, taken, { scale, turn }, kind = "") {
   return [one];
 }
 
-/** CSS pixels from a tag, half so wide, to the nearest mark, at most 32: farther is no better.
- * @param {Point} at @param {number} half @param {Point[]} others */
-function room([tx, ty], half, others) {
+const PLATES = { w: 166, h: 62 }; // in the lower right corner stand the plates of the picture
+
+/** CSS pixels from a tag, half so wide, to the nearest mark, at most 32: farther is no better; less where it would not
+ * be seen. @param {Point} at @param {number} half @param {Point[]} others @param {import("./geometry.js").Size} size */
+function room([tx, ty], half, others, size) {
+  const out = tx < half || tx > size.w - half || ty < 14 || ty > size.h - 14;
+  if (out || (tx + half > size.w - PLATES.w && ty + 12 > size.h - PLATES.h)) return -1;
   const beyond = (/** @type {number} */ gap) => Math.max(0, Math.abs(gap) - (half - 17));
   return Math.min(32, ...others.map(([x, y]) => Math.hypot(beyond(x - tx) * 0.8, y - ty)));
 }

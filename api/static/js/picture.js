@@ -27,6 +27,7 @@ import { createPen } from "./pen.js";
  */
 
 const LOUPE = 74;
+const TIES = ".leader, .yarn"; // lines from a place to its tag
 
 /** @param {SVGSVGElement} root @param {Wishes} wishes */
 export function createPicture(root, wishes) {
@@ -71,9 +72,11 @@ export function createPicture(root, wishes) {
     const k = geo.pxPerCss(view, size);
     for (const one of root.querySelectorAll("g.mark")) {
       const { x, y, turn } = /** @type {any} */ (one).dataset;
-      const turned = turn ?? (view.turn ? -view.turn : 0); // a direction on the photo stays, all else is upright
+      const stays = turn ?? (one.matches(TIES) ? 0 : null); // a direction on the photo stays, all else is upright
+      const turned = stays ?? -(view.turn ?? 0);
       one.setAttribute("transform", `translate(${x} ${y})${Number(turned) ? ` rotate(${turned})` : ""} scale(${k})`);
     }
+    for (const tag of server.querySelectorAll("g.mark > g:has(> .tagbox)")) standOff(tag, view.turn ?? 0);
   }
 
   /** @param {Point} at in the photo */
@@ -215,6 +218,13 @@ export function createPicture(root, wishes) {
     /** What is seen, without so many CSS pixels at the foot. @param {number} [covered] */
     view: (covered = 0) => geo.withoutFoot(view, size, covered),
   };
+}
+
+/** A tag of the server stands off its place in a direction on the photo, itself upright.
+ * @param {any} tag @param {number} turn degrees */
+function standOff(tag, turn) {
+  tag.dataset.off ??= tag.getAttribute("transform") ?? "";
+  tag.setAttribute("transform", turn ? `rotate(${turn}) ${tag.dataset.off} rotate(${-turn})` : tag.dataset.off);
 }
 
 /** @param {any} lamp @param {geo.Size} photo */

@@ -1,6 +1,8 @@
 // @ts-check
 /** Questions to the server. Every failure is either `Refused` (it said why) or `Unreachable`. */
 
+import { language } from "./words.js";
+
 export class Refused extends Error {
   /** @param {string} sentence @param {number} status @param {any} [told] the whole answer */
   constructor(sentence, status, told) {
@@ -84,8 +86,11 @@ export async function stage(token) {
   return (await (await ask("GET", `stages/${token}`)).json()).stage;
 }
 
-/** @param {string} id */
-export const inspection = async (id) => (await ask("GET", `inspections/${id}`)).json();
+/** As it is kept; what was last said in another language is said anew. @param {string} id */
+export async function inspection(id) {
+  const kept = await (await ask("GET", `inspections/${id}`)).json();
+  return kept.report.language === language ? kept : putAge(id, kept.case.age).catch(() => kept);
+}
 
 /** One answer more, or with `check` null the last one taken back. @param {import("./dialogue.js").Pending} pending */
 export async function answerCheck({ id, check, after }) {
@@ -96,9 +101,9 @@ export async function answerCheck({ id, check, after }) {
 
 /** @param {string} id
  * @param {{finding: number | null, layers: string[], level: string, remedy: number | null, when: string, scale: number,
- * frame: number[], led?: string | null}} wish
+ * frame: number[], sideways: boolean, led?: string | null}} wish
  * @returns {Promise<string>} */
-export async function overlay(id, { finding, layers, level, remedy, when, scale, frame, led }) {
+export async function overlay(id, { finding, layers, level, remedy, when, scale, frame, sideways, led }) {
   const query = new URLSearchParams({
     level,
     layers: layers.join(","),
@@ -107,6 +112,7 @@ export async function overlay(id, { finding, layers, level, remedy, when, scale,
   });
   if (finding !== null) query.set("finding", String(finding));
   if (led) query.set("led", led);
+  if (sideways) query.set("sideways", "true");
   if (remedy !== null) {
     query.set("remedy", String(remedy));
     query.set("when", when);

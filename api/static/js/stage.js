@@ -54,7 +54,7 @@ export function createStage(app) {
 
   /** @param {any} state */
   const setMarks = (state) =>
-    picture.setMarks(pictureOf(state).marks?.(state, picture.scale(), picture.view().turn ?? 0) ?? []);
+    picture.setMarks(pictureOf(state).marks?.(state, picture.scale(), picture.view()) ?? []);
 
   function drawThread() {
     const state = app.state();
@@ -88,13 +88,15 @@ export function createStage(app) {
     const what = [screen, inspection.id, inspection.case.age, JSON.stringify(wish)].join(" ");
     const scale = picture.scale();
     const covered = innerWidth < 900 ? SLIP_CSS : 0;
-    const { x, y, w, h } = seenBox(picture.view(covered));
+    const view = picture.view(covered);
+    const { x, y, w, h } = seenBox(view);
     const frame = [x, y, x + w, y + h];
-    const key = `${what} ${frame.map(Math.round)}`;
+    const sideways = Math.round((view.turn ?? 0) / 90) % 2 === 1;
+    const key = `${what} ${frame.map(Math.round)} ${sideways}`;
     if (key === overlayKey) return;
     overlayKey = key;
     if (what !== walked) picture.setFound(null);
-    const text = await server.overlay(inspection.id, { ...wish, scale, frame }).catch(() => null);
+    const text = await server.overlay(inspection.id, { ...wish, scale, frame, sideways }).catch(() => null);
     if (overlayKey !== key || app.state().screen !== screen) return;
     picture.setFound(text, what !== walked);
     walked = what;
@@ -158,6 +160,8 @@ function eyeletAt() {
   const words = $("words").getBoundingClientRect();
   if (box.top < words.top - 30) return null;
   const say = /** @type {Element} */ (slip.querySelector(".say")).getBoundingClientRect();
-  return innerWidth >= 900 ? [box.left + 12, (say.top + say.bottom) / 2] : [box.left + box.width * 0.6, box.top + 12];
+  const rtl = document.documentElement.dir === "rtl";
+  if (innerWidth >= 900) return [rtl ? box.right - 12 : box.left + 12, (say.top + say.bottom) / 2];
+  return [box.left + box.width * 0.6, box.top + 12];
 }
 

@@ -27,13 +27,24 @@ export function beads(app, misses) {
       missed: isMissed(keys), ask: Boolean(one.order),
     });
   });
-  return el("ol", { class: "beads", "aria-label": say("entries_so_far") }, ...leads, ...things);
+  const list = el("ol", { class: "beads", "aria-label": say("entries_so_far") }, ...leads, ...things);
+  queueMicrotask(() => {
+    const now = list.querySelector(".here");
+    if (now) list.scrollLeft = now.parentElement.offsetLeft + now.offsetWidth / 2 - list.clientWidth / 2;
+  });
+  return list;
 }
 
 const HALVES = {
   lead: ["M6 6H17V28H6z", "M17 6H28V28H17z"],
   led: ["M17 5a12 12 0 0 0 0 24z", "M17 5a12 12 0 0 1 0 24z"],
   part: ["M17 9H10L4 17 10 25H17z", "M17 9H24L30 17 24 25H17z"],
+};
+
+const RIMS = {
+  lead: "M6 6H28V28H6z",
+  led: "M17 5a12 12 0 0 0 0 24a12 12 0 0 0 0-24z",
+  part: "M10 9H24L30 17 24 25H10L4 17z",
 };
 
 /** Two halves, one for each end; apart where one misses the dough. @param {any} app @param {Bead} it */
@@ -44,10 +55,11 @@ function bead(app, { id, words, keys, shape, here, missed, ask }) {
   const halves = HALVES[shape].map((d, n) => {
     const key = keys[n] ?? keys[0];
     const fill = ask ? "bead-body" : entryAt(job, key) ? "bead-full" : key === target ? "bead-here" : "bead-body";
-    return svg("path", { d, class: fill, transform: missed ? `translate(${n ? 3 : -3} ${n ? 2 : -2})` : null });
+    return svg("path", { d, class: `${fill} bead-fill`, transform: missed ? `translate(${n ? 3 : -3} ${n ? 2 : -2})` : null });
   });
+  const rim = !missed && svg("path", { class: "bead-rim", d: RIMS[shape] });
   const sign = svg("svg", { viewBox: "0 0 34 34", "aria-hidden": "true", class: missed ? "missed" : "" },
-    svg("path", { class: "behind", d: "M0 0H34V34H0z" }), ...halves, ask && svg("text", { x: 17, y: 18 }, "?"));
+    svg("path", { class: "behind", d: "M0 0H34V34H0z" }), ...halves, rim, ask && svg("text", { x: 17, y: 18 }, "?"));
   const button = el("button", {
     type: "button",
     class: here ? "bead here" : "bead",

@@ -66,7 +66,8 @@ function partRows(app, one) {
       type: "number", inputmode: "decimal", min: "0", step: "any", value: one.ohm ?? "", "aria-label": say("part_ohm", { id: one.id }),
       onchange: (/** @type {any} */ event) => change({ ohm: event.target.value === "" ? null : Math.max(0, Number(event.target.value)) }),
     });
-    return [line(`${name} ${one.id}`, field, el("span", { class: "label" }, say("ohm")), removal(app, one))];
+    return [el("div", { class: "line tight" }, el("span", { class: "label" }, `${name} ${one.id}`), field,
+      el("span", { class: "label" }, say("ohm")), removal(app, one))];
   }
   return [line(`${name} ${one.id}`, removal(app, one))];
 }

@@ -39,10 +39,10 @@ export const entries = {
       return at ? [{ key, at }] : [];
     }),
     move,
-    marks: (state, scale, turn) => [
-      ...ghostMarks(ghosts(state), state.job, { scale, turn }),
-      ...entryMarks(state.job, { scale, turn }, {
-        missed: missed(state), chosen: state.mark, names: (key) => nameOf(state.job, key),
+    marks: (state, scale, view) => [
+      ...ghostMarks(ghosts(state), state.job, { scale, view }),
+      ...entryMarks(state.job, { scale, view }, {
+        missed: missed(state), chosen: (key) => isChosen(state, key), names: (key) => nameOf(state.job, key),
       }),
     ],
     plates: zoomPlates,
@@ -62,6 +62,9 @@ function nameOf(job, key) {
   if (!end) return say(id);
   return say(`${end}${thing(job, id)?.kind === "buzzer" ? "_buzzer" : ""}`, { id });
 }
+
+/** Lit is the mark that was chosen, and the legs of which one is asked for. @param {any} state @param {string} key */
+const isChosen = ({ mark, target }, key) => key === mark || Boolean(target?.endsWith(".order") && ofTarget(key) === ofTarget(target));
 
 /** @param {any} state */
 const reportOf = (state) => state.looked ?? state.inspection?.report ?? null;

@@ -28,7 +28,7 @@
  * @property {(app: any, key: string) => void} [remove] it is to go
  * @property {(state: any) => import("../pen.js").Pen | null} [pen] what a finger draws; without it a finger taps
  * @property {(app: any, line: Point[]) => void} [drawn] a line has been drawn
- * @property {(state: any, scale: number, turn: number) => Node[]} [marks] photo pixels per CSS pixel, degrees
+ * @property {(state: any, scale: number, view: import("../geometry.js").View) => Node[]} [marks] `scale` is photo pixels per CSS pixel
  * @property {(state: any) => Node[]} [lines] outlines, in photo pixels
  * @property {(state: any, body: import("../geometry.js").Box) => Lamp} [lamp] `body` is the box round the sculpture
  * @property {(state: any) => Overlay} [overlay] what the server is to draw
