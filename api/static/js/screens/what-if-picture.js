@@ -116,17 +116,18 @@ function part(a, b) {
 }
 
 /** Leads, legs, and over the body of each LED how it would be: the photo shows the old light.
- * @param {any} state @param {number} scale @param {number} turn */
-function marks(state, scale, turn) {
+ * @param {any} state @param {number} scale @param {import("../geometry.js").View} view */
+function marks(state, scale, view) {
   const { trying, inspection } = state;
   const now = stand(state);
+  const turn = view.turn ?? 0;
   const free = (trying.answer?.free ?? []).map((/** @type {any} */ one) => [targetOf(one.parts[0]), say("whatif_free")]);
   const told = {
-    missed: new Map(free), chosen: trying.aim && targetOf(trying.aim), tags: false,
+    missed: new Map(free), chosen: (/** @type {string} */ key) => entryOf(key) === trying.aim, tags: false,
     names: (/** @type {string} */ key) => entryWords(entryOf(key)),
   };
   const draw = (/** @type {(id: string) => boolean} */ which, /** @type {boolean} */ leads) =>
-    entryMarks(shownJob(now, inspection.case, which, leads), { scale, turn }, told);
+    entryMarks(shownJob(now, inspection.case, which, leads), { scale, view }, told);
   const toldOf = new Map(ledsOf(state).map((/** @type {any} */ led) => [led.id, led.then.state]));
   const ids = inspection.case.leds.map((/** @type {any} */ led) => led.id);
   const looks = new Map(ids.map((/** @type {string} */ id) => [id, now.out.includes(id) ? "out" : toldOf.get(id) ?? "off"]));
