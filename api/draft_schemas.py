@@ -41,7 +41,7 @@ class DraftSize(Strict):
 class DraftLed(Strict):
     """An LED; a leg that is not tapped yet is null.
 
-    order  set while it is not known which of the legs is the long one: still to be asked, or nobody could tell
+    order  set while it is not known which leg is the long one: still to be asked, or nobody could tell
     """
 
     id: Id

@@ -332,7 +332,7 @@ def test_two_phones_on_one_case(browser: Browser, laptop: Laptop) -> None:
         expect(plate(theirs, "Find the fault")).to_have_attribute("aria-disabled", "true")
 
 
-def test_answer_of_another_phone_is_told(browser: Browser, laptop: Laptop) -> None:
+def test_answer_of_another_phone_is_told_and_a_deleted_photo_too(browser: Browser, laptop: Laptop) -> None:
     with phone(browser) as one, phone(browser) as two:
         mine = opened(one, laptop.address)
         sample(mine)
@@ -345,6 +345,34 @@ def test_answer_of_another_phone_is_told(browser: Browser, laptop: Laptop) -> No
         mine.wait_for_selector("body.on-answer")
         told = theirs.get_by_role("heading", level=1).inner_text()
         expect(mine.get_by_role("heading", level=1)).to_have_text(told)
+        where = mine.url
+        plate(theirs, "More").tap()
+        plate(theirs, "Delete this photo").tap()
+        theirs.wait_for_selector("body.on-start")
+        assert "#" not in theirs.url
+        expect(mine.locator("#news")).to_have_text("Deleted on another phone")
+        expect(mine.get_by_role("heading", level=1)).to_have_text(told)
+        late = opened(two, where)
+        late.wait_for_selector("body.on-trouble")
+        expect(late.locator(".state")).to_contain_text("its photo was deleted")
+
+
+def test_another_sculpture_is_not_taken_for_the_same(browser: Browser, laptop: Laptop) -> None:
+    with phone(browser) as context:
+        page = opened(context, laptop.address)
+        sample(page)
+        plate(page, "Entries").tap()
+        marks = page.locator("#picture .mark").count()
+        plate(page, "Find the fault").tap()
+        page.wait_for_selector("body.on-answer")
+        with page.expect_file_chooser() as chooser:
+            plate(page, "Done, look again").tap()
+        chooser.value.set_files(sample_images.sample_path("snail.jpg"))
+        page.wait_for_selector("body.on-trouble")
+        check_layout(page)
+        plate(page, "Check the marks").tap()
+        page.wait_for_selector("body.on-entries")
+        assert page.locator("#picture .mark").count() == marks
 
 
 def test_gap_in_the_network(browser: Browser, laptop: Laptop) -> None:

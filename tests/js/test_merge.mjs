@@ -4,6 +4,7 @@ import test from "node:test";
 
 const js = new URL("../../api/static/js/", import.meta.url);
 const { asText, changedThings, merge, same } = await import(new URL("merge.js", js));
+const { createStore } = await import(new URL("store.js", js));
 const { emptyJob, withEntry, withThing } = await import(new URL("job.js", js));
 
 const pink = { name: "pink", role: "conductive", taps: [[5, 5]], rgb: [200, 90, 120] };
@@ -118,6 +119,21 @@ test("an undo is an edit like any other: the other phone's edits stay", () => {
   const undone = put(base, theirs, edited);
   assert.equal(undone.plus, null);
   assert.equal(undone.leds[1].seen, "off");
+});
+
+test("the steps of undo are brought up to date with what comes in", () => {
+  const store = createStore({ job: base, led: "L2" });
+  store.edit(withEntry(base, "plus", [9, 9]));
+  store.edit(withThing(store.get().job, "L1", { seen: "dim" }));
+  const agreed = store.get().job;
+  const theirs = withThing(agreed, "L2", { seen: "off" });
+  store.rebase((one) => put(one, theirs, agreed), (job) => ({ led: job.leds[0].id }));
+  assert.deepEqual([store.get().led, store.get().job.leds[1].seen], ["L1", "off"]);
+  store.undo();
+  store.undo();
+  assert.deepEqual([store.get().job.plus, store.get().job.leds.map((one) => one.seen)], [null, [null, "off"]]);
+  store.redo();
+  assert.deepEqual([store.get().job.plus, store.get().job.leds[1].seen], [[9, 9], "off"]);
 });
 
 test("what the other phone has changed is told by name", () => {

@@ -1,4 +1,4 @@
-"""Runs the tests of the merge between two phones with Node's own runner."""
+"""Runs the tests of what is sent and put together between phones with Node's own runner."""
 
 import os
 import shutil
@@ -8,14 +8,15 @@ from pathlib import Path
 import pytest
 
 
-def test_merge_in_node() -> None:
+@pytest.mark.parametrize("what", ["merge", "shrink"])
+def test_in_node(what: str) -> None:
     node = shutil.which("node")
     if node is None:
         if os.environ.get("CI"):
             pytest.fail("there is no node on the path, and CI must test the browser code")
         pytest.skip("there is no node on the path")
     done = subprocess.run(
-        [node, "--test", str(Path(__file__).with_name("test_merge.mjs"))],
+        [node, "--test", str(Path(__file__).with_name(f"test_{what}.mjs"))],
         capture_output=True,
         text=True,
         timeout=60,

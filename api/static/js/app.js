@@ -152,9 +152,8 @@ const app = {
   turn: () => stage.turn(1),
   async forgetPhoto() {
     await keep.forget();
-    store.set({ photo: null, job: emptyJob(), inspection: null, pieces: null });
     store.forget();
-    go("start");
+    store.set({ screen: "start", photo: null, job: emptyJob(), inspection: null, pieces: null });
   },
 };
 
@@ -194,7 +193,7 @@ function render(state) {
   document.body.className = `on-${state.screen} ${state.hand}-hand ${state.photoDim ? "photo-dim" : ""} ${card}`;
   $("bar").replaceChildren(...bar(state));
   $("bar").classList.toggle("first", state.screen === "start");
-  $("bar").classList.toggle("loose", Boolean(state.photo && !state.photo.id));
+  $("bar").classList.toggle("loose", Boolean(state.photo && (!state.photo.id || state.loose)));
   $("stage").hidden = !(screen.picture && state.photo?.w);
   $("scene").hidden = state.screen !== "start";
   $("words").classList.toggle("tied", Boolean(screen.tied));
@@ -342,7 +341,10 @@ async function begin() {
   if (id) store.set({ screen: "waiting", wait: { what: "kept" }, offlineFrom: "start" });
   const old = await keep.kept();
   if (store.get().photo) return;
-  if (id && old?.draft?.id !== id) return flow.open(id, sync);
+  if (id && old?.draft?.id !== id) {
+    await sync.flush(old);
+    return flow.open(id, sync);
+  }
   if (!old || !(old.photo.id || old.photo.file)) return;
   const { photo, job, wanted, draft, screen } = old;
   // What this browser cannot show comes from the server.

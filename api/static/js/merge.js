@@ -12,10 +12,20 @@ const WHOLE = ["points", "rgb", "sides_mm"];
 /** @param {any} value */
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 
+/** A job is never changed in place, and most of it is shared by all steps of undo: each part is written out once. */
+/** @type {WeakMap<object, string>} */ const written = new WeakMap();
+
 /** The same text for the same things, in whatever order their fields stand. @param {any} value @returns {string} */
 export function asText(value) {
+  if (value === null || typeof value !== "object") return JSON.stringify(value ?? null);
+  let text = written.get(value);
+  if (text === undefined) written.set(value, (text = write(value)));
+  return text;
+}
+
+/** @param {any} value */
+function write(value) {
   if (Array.isArray(value)) return `[${value.map(asText).join()}]`;
-  if (!isObject(value)) return JSON.stringify(value ?? null);
   const told = Object.keys(value).filter((key) => value[key] !== undefined && value[key] !== null).sort();
   return `{${told.map((key) => `${JSON.stringify(key)}:${asText(value[key])}`).join()}}`;
 }

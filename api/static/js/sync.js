@@ -32,6 +32,13 @@ export function createSync(app) {
   const inspectionOf = ({ inspection, asked, job, photo }) =>
     (inspection && asked === askedOf(job, photo.id) ? inspection.id : null);
 
+  /** Whether something was told that the server does not know of. */
+  function unsent() {
+    const { photo, job } = app.state();
+    if (!photo?.id || photo.id === gone) return false;
+    return !draft || !same(job, draft.base) || inspectionOf(app.state()) !== draft.inspection;
+  }
+
   /** @param {Draft | null} next */
   function setDraft(next) {
     draft = next;
@@ -53,11 +60,10 @@ export function createSync(app) {
 
   async function push() {
     clearTimeout(timer);
-    const { photo, job } = app.state();
-    if (!photo?.id || photo.id === gone) return;
+    if (!unsent()) return;
     if (busy) return soon();
+    const { photo, job } = app.state();
     const inspection = inspectionOf(app.state());
-    if (draft && same(job, draft.base) && inspection === draft.inspection) return;
     await alone(async () => {
       if (draft) setDraft({ ...draft, sent: job });
       const kept = draft
@@ -76,6 +82,7 @@ export function createSync(app) {
       await work();
       silent = 0;
       newsOver(say("news_kept"));
+      if (app.state().loose && !app.state().pending && !unsent()) app.set({ loose: false });
     } catch (error) {
       failed(error);
     } finally {
@@ -100,7 +107,9 @@ export function createSync(app) {
     if (!(error instanceof server.Unreachable)) console.warn(error);
     soon(WAITS_MS[Math.min(silent, WAITS_MS.length - 1)]);
     silent += 1;
-    if (silent > 1) tellNews({ words: say("news_kept"), act: now });
+    if (silent < 2 || !unsent()) return;
+    tellNews({ words: say("news_kept"), act: now });
+    if (!app.state().loose && !typing()) app.set({ loose: true });
   }
 
   /** What the other phone told comes in: into the job and into every step of undo. @param {server.Draft} kept */
@@ -151,6 +160,18 @@ export function createSync(app) {
     changed,
     now,
     draft: () => draft,
+    /** What this browser keeps of another sculpture goes over before it is put away.
+     * @param {{job: any, draft: Draft | null} | undefined} kept */
+    async flush(kept) {
+      if (!kept?.draft || same(kept.job, kept.draft.base)) return;
+      const { id, revision, base } = kept.draft;
+      await server.putDraft(id, revision, { job: kept.job, inspection: null }).catch(async (error) => {
+        const theirs = error.told?.draft;
+        if (!theirs) return;
+        const job = merge(base, kept.job, { ...emptyJob(), ...theirs.job }).job;
+        await server.putDraft(id, theirs.revision, { job, inspection: null }).catch(() => undefined);
+      });
+    },
     /** After the page was loaded anew. @param {Draft | null} kept */
     restore(kept) {
       if (kept) setDraft(kept);
@@ -180,7 +201,7 @@ function following({ job: before, active, led, target }, job, renamed) {
   const lost = leg && !one;
   return {
     active: Math.max(0, at),
-    led: known ? chosen : null,
+    led: thing(job, chosen) ? chosen : null,
     target: told || lost ? nextTarget(job) : now,
   };
 }
