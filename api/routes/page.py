@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import FileResponse, HTMLResponse
 from fastapi.templating import Jinja2Templates
 from pydantic import BaseModel
 
@@ -12,6 +12,7 @@ from api.language.page_words import page_words
 
 router = APIRouter(tags=["page"])
 
+_WORKER = Path(__file__).parents[1] / "static" / "js" / "sw.js"
 _TEMPLATES = Jinja2Templates(Path(__file__).parents[1] / "templates")
 
 
@@ -32,6 +33,12 @@ def page(request: Request) -> HTMLResponse:
         "languages": {one.code: one.name for one in languages().values()},
     }
     return _TEMPLATES.TemplateResponse(request, "page.html", told)
+
+
+@router.get("/sw.js", response_class=FileResponse)
+def worker() -> FileResponse:
+    """What opens the page without a network; it may serve the page only if it lies beside it."""
+    return FileResponse(_WORKER, media_type="text/javascript")
 
 
 @router.get("/health")

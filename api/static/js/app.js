@@ -8,6 +8,7 @@ import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJ
 import * as keep from "./keep.js";
 import { newsPlace, tellNews } from "./news.js";
 import { photoUrl } from "./server.js";
+import { shelve } from "./shelf.js";
 import { openLink, openMore, openSamples } from "./sheets.js";
 import { createDialogue } from "./dialogue.js";
 import { createProposing } from "./doughs.js";
@@ -370,4 +371,5 @@ addEventListener("hashchange", () => {
   if (id && id !== sync.draft()?.id) flow.open(id, sync);
 });
 begin();
+addEventListener("load", shelve);
 document.documentElement.dataset.ready = "yes";
