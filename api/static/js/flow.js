@@ -7,6 +7,7 @@ import { isMain } from "./screens/check.js";
 import { createSending } from "./sending.js";
 import * as server from "./server.js";
 import { framed } from "./shrink.js";
+import { settleUnderside } from "./underside.js";
 import { newToken } from "./upload.js";
 import { say } from "./words.js";
 import { withProposal } from "./workshop.js";
@@ -209,6 +210,7 @@ export function createFlow(app) {
         const inspection = await server.inspect({ ...toCase(job, photo.id), checks }, token);
         if (app.state().photo?.id !== photo.id) return;
         app.set({ ...found(inspection, asked), adding: false });
+        settleUnderside(app);
       });
     } catch (error) {
       if (forgotten(error)) return void inspect();

@@ -2,6 +2,7 @@
 /** A photo of the flipped sculpture: taken, sent, looked at with the case, and taken away again. */
 
 import { el } from "./dom.js";
+import { askedOf } from "./job.js";
 import * as server from "./server.js";
 import { newToken, sendPhoto } from "./upload.js";
 import { figure, say } from "./words.js";
@@ -28,6 +29,13 @@ export function undersideTold({ inspection }) {
 function withUnderside(job, photo) {
   const { underside: _, ...base } = job.base;
   return { ...job, base: photo ? { ...base, underside: { photo } } : base };
+}
+
+/** The photo may have been deleted meanwhile: then what was told does not point to it any more. @param {any} app */
+export function settleUnderside(app) {
+  const { job, photo } = app.state();
+  if (!job.base.underside || hasUnderside(app.state())) return;
+  app.rebase((/** @type {any} */ told) => withUnderside(told, null), (/** @type {any} */ told) => ({ asked: askedOf(told, photo.id) }));
 }
 
 /** Looks anew without it; nothing of it is kept. @param {any} app */
@@ -65,7 +73,7 @@ async function look(app, file) {
   app.edit(withUnderside(app.state().job, kept.id));
   app.set({ open: "below" });
   await app.inspect();
-  if (app.state().screen !== "trouble") return;
+  if (app.state().screen !== "trouble") return void document.querySelector(".underside")?.scrollIntoView({ block: "nearest" });
   // What does not fit is not kept: the sculpture stays as it was.
   const { text } = app.state().trouble;
   if (app.state().job.base.underside?.photo === kept.id) app.edit(before);

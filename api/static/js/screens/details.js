@@ -17,7 +17,13 @@ import { allSteps, otherPlans, planOf, planPicture, plansOf } from "./plans.js";
  * @property {boolean} [hints] it may be told on every level
  * @property {boolean} [marks] it adds something to the photo; on a laptop its plate stands there
  * @property {(state: any) => Record<string, any>} [slots] of its words
+ * @property {(state: any) => string | null} [level] of the gravest thing it tells
  */
+
+const LEVELS = ["stop", "fix", "watch"];
+
+/** @param {string[]} levels */
+const gravest = (levels) => LEVELS.find((level) => levels.includes(level)) ?? null;
 
 const youngest = (/** @type {any} */ { inspection }) => inspection.case.age === "6-8";
 
@@ -26,7 +32,7 @@ const DETAILS = [
   { key: "steps", when: (state) => (planOf(state).plan?.steps.length ?? 0) > 1, body: (app) => [allSteps(app)],
     slots: (state) => ({ n: planOf(state).plan.steps.length }) },
   { key: "others", when: (state) => othersOf(state).length, body: (app) => [others(app)], hints: true,
-    slots: (state) => ({ n: othersOf(state).length }) },
+    slots: (state) => ({ n: othersOf(state).length }), level: (state) => gravest(othersOf(state).map(({ one }) => one.level)) },
   { key: "plans", when: (state) => planOf(state).plan && plansOf(state).length > 1, body: (app) => [otherPlans(app)] },
   { key: "check", when: ({ inspection }) => inspection.report.enquiry, body: check, hints: true },
   { key: "lumps", when: ({ inspection }) => inspection.report.lumps.length, body: () => [said("lumps_says")], marks: true },
@@ -36,7 +42,7 @@ const DETAILS = [
   { key: "notes", when: ({ inspection }) => inspection.report.notes.length, body: (app) => [notes(app)],
     slots: ({ inspection }) => ({ n: inspection.report.notes.length }) },
   { key: "arrangements", when: ({ inspection }) => inspection.report.arrangements.length > 1, body: ways },
-  { key: "seen", when: () => true, body: seen },
+  { key: "seen", when: () => true, body: seen, level: ({ inspection }) => (inspection.report.photo.warnings?.length ? "watch" : null) },
   { key: "below", when: ({ inspection }) => inspection.report.pack, body: below },
   { key: "keep", when: () => true, body: pictures, hints: true },
   { key: "cautions", when: ({ inspection }) => inspection.report.cautions.length, body: cautions, hints: true },
@@ -60,7 +66,8 @@ function turnOver(app, key) {
   // The flow is told of the sculpture as it is.
   const picked = open === "flow" && app.state().picked ? { picked: { ...app.state().picked, when: "now" } } : {};
   app.set({ open, spot: null, ...picked });
-  document.querySelector(`[data-key="${key}"]`)?.scrollIntoView({ block: "nearest" });
+  // All of what it tells if there is room, its plate in any case.
+  for (const what of [`[data-open="${key}"]`, `[data-key="${key}"]`]) document.querySelector(what)?.scrollIntoView({ block: "nearest" });
 }
 
 /** All plates, below the open one what it tells. @param {any} app */
@@ -70,10 +77,12 @@ export function details(app) {
   const rows = DETAILS.filter((one) => told(state, one)).map((one) => {
     const { key, marks, body } = one;
     const words = say(titleOf(state, one), one.slots?.(state));
+    const level = one.level?.(state);
     const head = el("button", {
       type: "button", class: `detail ${marks ? "on-phone" : ""}`, "aria-expanded": String(open === key), "data-key": key,
       onclick: () => turnOver(app, key),
-    }, el("span", {}, words), symbol("then", "arrow"));
+    }, level && el("span", { class: `level ${level}` }, symbol(`level-${level}`), say(`level_${level}`)),
+    el("span", { class: "title" }, words), symbol("then", "arrow"));
     return el("li", { "data-open": open === key ? key : null }, head,
       open === key && body && el("div", { class: "told" }, ...body(app).filter(Boolean)));
   });

@@ -97,11 +97,11 @@ export function changes(app) {
   const doubts = all.filter((/** @type {any} */ one) => one.kind === "doubtful");
   const sure = all.filter((/** @type {any} */ one) => one.kind !== "doubtful");
   const names = [...new Set(doubts.flatMap((/** @type {any} */ one) => one.parts).map(entryWords))];
-  return el("section", { class: "changes", "aria-label": say("changes") },
-    el("h2", {}, say("changes")),
-    el("ul", { class: "plain" }, ...sure.slice(0, MOST_CHANGES).map((/** @type {any} */ one) => el("li", {}, one.says)),
-      sure.length > MOST_CHANGES && el("li", {}, say("changes_more", { n: sure.length - MOST_CHANGES }))),
-    doubts.length > 0 && el("p", { class: "label doubts" }, symbol("level-watch", "watch"),
-      el("span", {}, names.length ? say("changes_doubt", { names }) : doubts[0].says)),
-    doubts.length > 0 && plate(say("changes_check"), () => app.go("entries"), { "data-key": "doubts" }));
+  const told = sure.slice(0, MOST_CHANGES).map((/** @type {any} */ one) => one.says);
+  if (sure.length > MOST_CHANGES) told.push(say("changes_more", { n: sure.length - MOST_CHANGES }));
+  return el("section", { class: "changes label", "aria-label": say("changes") },
+    el("p", {}, el("b", {}, say("changes")), ...told.map((/** @type {string} */ one) => el("span", {}, ` ${one}`))),
+    doubts.length > 0 && el("p", { class: "doubts" }, symbol("level-watch", "watch"),
+      el("span", {}, names.length ? say("changes_doubt", { names }) : doubts[0].says),
+      plate(say("changes_check"), () => app.go("entries"), { kind: "quiet", "data-key": "doubts" })));
 }
