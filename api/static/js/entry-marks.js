@@ -9,7 +9,8 @@ import { say } from "./words.js";
 
 /**
  * @typedef {import("./geometry.js").Point} Point @typedef {import("./job.js").Job} Job
- * @typedef {{scale: number, view: import("./geometry.js").View}} Seen `scale` is photo pixels per CSS pixel
+ * @typedef {{scale: number, view: import("./geometry.js").View, hand?: string}} Seen `scale` is photo pixels per CSS
+ *   pixel, `hand` the one that the plates of the picture are near to
  * @typedef {{missed: Map<string, string>, chosen: (key: string) => boolean, names: (key: string) => string, tags?: boolean}} Told
  *   `missed`: what is said of entries that miss the dough; `tags` false: LEDs have no tag
  */
@@ -134,9 +135,10 @@ const ASIDE = /** @type {Point[]} */ ([[25, 0], [-25, 0], [0, 25], [0, -25]]);
 /** A tag hung on the one of `ends`, on the side, where the other marks are farthest; it then counts as taken.
  * @param {Point[]} ends @param {string} words @param {Point[]} taken @param {Seen} seen
  * @param {{kind?: string, least?: number}} [how] with less room than `least` it is left out */
-function placedTag(ends, words, taken, { scale, view }, { kind = "", least = -1 } = {}) {
+function placedTag(ends, words, taken, { scale, view, hand }, { kind = "", least = -1 } = {}) {
   if (!ends.length) return [];
   const size = { w: view.w / scale, h: view.h / scale };
+  const seen = { ...size, left: hand === "left" };
   const turn = view.turn ?? 0;
   const half = Math.max(17, 8 + words.length * 3.8);
   const ring = /** @type {Point[]} */ ([
@@ -146,7 +148,7 @@ function placedTag(ends, words, taken, { scale, view }, { kind = "", least = -1 
   const others = taken.map(onScreen);
   const spots = ends.flatMap((end) => {
     const [x, y] = onScreen(end);
-    return ring.map((step) => ({ end, step, free: room([x + step[0], y + step[1]], half, others, size) }));
+    return ring.map((step) => ({ end, step, free: room([x + step[0], y + step[1]], half, others, seen) }));
   });
   const best = spots.reduce((a, b) => (b.free > a.free + 2 ? b : a));
   if (best.free < least) return [];
@@ -160,13 +162,15 @@ function placedTag(ends, words, taken, { scale, view }, { kind = "", least = -1 
   return [one];
 }
 
-const PLATES = { w: 166, h: 62 }; // in the lower right corner stand the plates of the picture
+const PLATES = { w: 166, h: 62 }; // in a lower corner stand the plates of the picture
 
 /** CSS pixels from a tag, half so wide, to the nearest mark, at most 32: farther is no better; less where it would not
- * be seen. @param {Point} at @param {number} half @param {Point[]} others @param {import("./geometry.js").Size} size */
-function room([tx, ty], half, others, size) {
-  const out = tx < half || tx > size.w - half || ty < 14 || ty > size.h - 14;
-  if (out || (tx + half > size.w - PLATES.w && ty + 12 > size.h - PLATES.h)) return -1;
+ * be seen. @param {Point} at @param {number} half @param {Point[]} others
+ * @param {{w: number, h: number, left: boolean}} seen `left`: the plates stand there */
+function room([tx, ty], half, others, { w, h, left }) {
+  const out = tx < half || tx > w - half || ty < 14 || ty > h - 14;
+  const aside = left ? tx - half < PLATES.w : tx + half > w - PLATES.w;
+  if (out || (aside && ty + 12 > h - PLATES.h)) return -1;
   const beyond = (/** @type {number} */ gap) => Math.max(0, Math.abs(gap) - (half - 17));
   return Math.min(32, ...others.map(([x, y]) => Math.hypot(beyond(x - tx) * 0.8, y - ty)));
 }

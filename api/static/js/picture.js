@@ -76,6 +76,7 @@ export function createPicture(root, wishes) {
       const turned = stays ?? -(view.turn ?? 0);
       one.setAttribute("transform", `translate(${x} ${y})${Number(turned) ? ` rotate(${turned})` : ""} scale(${k})`);
     }
+    for (const one of server.querySelectorAll("pattern")) upright(one, view.turn ?? 0);
     for (const tag of server.querySelectorAll("g.mark > g:has(> .tagbox)")) standOff(tag, view.turn ?? 0);
   }
 
@@ -196,6 +197,7 @@ export function createPicture(root, wishes) {
       const doc = text ? new DOMParser().parseFromString(text, "image/svg+xml").documentElement : null;
       server.replaceChildren(...(doc ? [...doc.childNodes].map((node) => document.importNode(node, true)) : []));
       [...server.querySelectorAll(".walk > .mark")].forEach((step, n) => step.style.setProperty("--n", String(anew ? n : -20)));
+      for (const dash of server.querySelectorAll(".flow-line path")) dash.style.setProperty("--dash", String(-dashOf(dash)));
       rescale();
     },
     /** Light falls here; the rest is dimmed. @param {{at: Point, r: number, dark: number, core: number} | null} lamp */
@@ -220,6 +222,12 @@ export function createPicture(root, wishes) {
   };
 }
 
+/** Hatches rise and lie level as they are seen, not as they lie on the photo. @param {any} pattern @param {number} turn */
+function upright(pattern, turn) {
+  pattern.dataset.as ??= pattern.getAttribute("patternTransform") ?? "";
+  pattern.setAttribute("patternTransform", turn ? `rotate(${-turn}) ${pattern.dataset.as}` : pattern.dataset.as);
+}
+
 /** A tag of the server stands off its place in a direction on the photo, itself upright.
  * @param {any} tag @param {number} turn degrees */
 function standOff(tag, turn) {
@@ -236,3 +244,6 @@ function lampParts(lamp, photo) {
   const dark = svg("rect", { width: photo.w, height: photo.h, fill: "url(#lamp-light)" });
   return [gradient, dark];
 }
+
+/** How long a dash is with the gap after it, in photo pixels. @param {Element} line */
+const dashOf = (line) => (line.getAttribute("stroke-dasharray") ?? "").split(" ").reduce((sum, one) => sum + Number(one), 0);

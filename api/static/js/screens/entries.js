@@ -17,6 +17,7 @@ import { openParts } from "./parts.js";
 
 const GHOST_CSS = 14; // a tap so near a ghost means the ghost
 const TOUCH_CSS = 28;
+const SAME_CSS = 5; // no two legs of an LED stand so close: the thumb tapped twice
 
 /** @type {import("./screen.js").Screen} */
 export const entries = {
@@ -40,8 +41,8 @@ export const entries = {
     }),
     move,
     marks: (state, scale, view) => [
-      ...ghostMarks(ghosts(state), state.job, { scale, view }),
-      ...entryMarks(state.job, { scale, view }, {
+      ...ghostMarks(ghosts(state), state.job, { scale, view, hand: state.hand }),
+      ...entryMarks(state.job, { scale, view, hand: state.hand }, {
         missed: missed(state), chosen: (key) => isChosen(state, key), names: (key) => nameOf(state.job, key),
       }),
     ],
@@ -197,6 +198,8 @@ function tap(app, at, scale) {
   const { job, target } = app.state();
   if (!target) return;
   if (target.endsWith(".order")) return ordered(app, withLong(job, target.split(".")[0], at));
+  const twin = targets(job).map((key) => key.split(".")[0] === target.split(".")[0] && entryAt(job, key)).find(Boolean);
+  if (twin && distance(twin, at) < SAME_CSS * scale) return;
   const ghost = takenAt(job, ghosts(app.state()), target, at, GHOST_CSS * scale);
   const next = ghost?.job ?? withEntry(job, target, at);
   app.edit(next);
