@@ -196,7 +196,9 @@ export function createPicture(root, wishes) {
     setFound(text, anew = true) {
       const doc = text ? new DOMParser().parseFromString(text, "image/svg+xml").documentElement : null;
       server.replaceChildren(...(doc ? [...doc.childNodes].map((node) => document.importNode(node, true)) : []));
-      [...server.querySelectorAll(".walk > .mark")].forEach((step, n) => step.style.setProperty("--n", String(anew ? n : -20)));
+      for (const walk of server.querySelectorAll(".walk")) {
+        [...walk.querySelectorAll(".mark")].forEach((step, n) => step.style.setProperty("--n", String(anew ? n : -20)));
+      }
       for (const dash of server.querySelectorAll(".flow-line path")) dash.style.setProperty("--dash", String(-dashOf(dash)));
       rescale();
     },
