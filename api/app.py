@@ -10,7 +10,6 @@ from typing import cast
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
-from fastapi.staticfiles import StaticFiles
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
@@ -19,6 +18,7 @@ from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
+from api.own_files import OwnFiles
 from api.records import Records
 from api.routes import answers, checks, drafts, inspections, page, palettes, photos, samples, what_if
 from api.routes.parts import Parts, Stages, Tools
@@ -54,7 +54,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
     )
     for routes in (page, photos, palettes, drafts, inspections, answers, checks, what_if, samples):
         app.include_router(routes.router)
-    app.mount("/static", StaticFiles(directory=_STATIC), name="static")
+    app.mount("/static", OwnFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
     app.add_middleware(InLanguage)  # the last one added is the outermost

@@ -32,6 +32,15 @@ HEADERS = {
     "permissions-policy": "geolocation=(), microphone=()",
 }
 
+OF_DOCUMENTS = (
+    "content-security-policy",
+    "referrer-policy",
+    "cross-origin-opener-policy",
+    "permissions-policy",
+)
+"""What browsers heed of documents only: left out of scripts and styles, of which the page has seventy."""
+_PARTS = ("text/javascript", "text/css")
+
 _READS = ("GET", "HEAD", "OPTIONS")
 
 
@@ -117,8 +126,10 @@ class _Answer:
         if message["type"] == "http.response.start":
             self.started = True
             headers = MutableHeaders(scope=message)
+            of_page = headers.get("content-type", "").startswith(_PARTS)
             for name, value in HEADERS.items():
-                headers.setdefault(name, value)
+                if not (of_page and name in OF_DOCUMENTS):
+                    headers.setdefault(name, value)
             headers.setdefault("cache-control", "no-cache")
         await self._send(message)
 

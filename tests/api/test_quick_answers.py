@@ -9,7 +9,9 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from api import opened
+from api.guard import OF_DOCUMENTS
 from api.opened import forget_opened
+from api.own_files import bare
 from vision.model import Photo
 
 PACKED = {"accept-encoding": "gzip"}
@@ -20,6 +22,42 @@ def jpeg(seed: int) -> bytes:
     noise = np.random.default_rng(seed).integers(0, 255, (300, 400, 3), np.uint8)
     Image.fromarray(noise).save(out, "JPEG")
     return out.getvalue()
+
+
+def test_code_goes_over_without_comments_and_keeps_its_lines() -> None:
+    code = """// @ts-check
+/** What it is.
+ * @param {string} a
+ */
+const url = "http://x/*y*/"; // stays
+  // gone
+const t = (/** @type {any} */ z) => z / 2; /* stays */
+/** one line */ const kept = 1;
+/** and one that ends
+ * later */
+"""
+    told = bare(code)
+    assert told.count("\n") == code.count("\n")
+    assert [line for line in told.splitlines() if line] == [
+        'const url = "http://x/*y*/"; // stays',
+        "const t = (/** @type {any} */ z) => z / 2; /* stays */",
+        "/** one line */ const kept = 1;",
+    ]
+
+
+def test_unchanged_code_is_not_sent_again(client: TestClient) -> None:
+    first = client.get("/static/js/app.js")
+    assert "@ts-check" not in first.text and "import" in first.text
+    again = client.get("/static/js/app.js", headers={"if-none-match": first.headers["etag"]})
+    assert again.status_code == 304 and not again.content
+
+
+def test_scripts_go_without_the_headers_of_documents(client: TestClient) -> None:
+    for path in ("/static/js/app.js", "/static/css/tokens.css"):
+        told = client.get(path).headers
+        assert told["x-content-type-options"] == "nosniff"
+        assert not set(OF_DOCUMENTS) & set(told)
+    assert set(OF_DOCUMENTS) < set(client.get("/static/icon.svg").headers)
 
 
 @pytest.fixture
