@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from api.canvas import LAYERS, PICTURE_LAYERS, frame_of
-from api.fonts import render
+from api.fonts import in_letters, render
 from api.hints import Level
 from api.overlay import overlay_svg
 from api.placing import Box
@@ -26,6 +26,7 @@ UNITS_ACROSS = 740.0
 """Mark units across the picture: a lead is then 22 of 740 wide."""
 
 
+@in_letters()
 def marked_up_png(
     pixels: NDArray[np.uint8],
     report: Report,

@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from api.canvas import frame_of
 from api.drawing import widened, with_key_png
+from api.fonts import in_letters
 from api.language.speech import _
 from api.marks import INK, PAPER, el, num, stroke, use, words
 from api.overlay import overlay_svg
@@ -17,6 +18,7 @@ LAYERS = frozenset({"flow", "leads", "legs", "lights", "numbers"})
 MARGIN, ROW_UNITS = 16.0, 44.0
 
 
+@in_letters()
 def flow_png(pixels: NDArray[np.uint8], report: Report, case: Case) -> bytes:
     """A PNG of the photo with the lines of the report's flow; `pixels` as in `marked_up_png`."""
     frame = widened(frame_of(report, case), report.photo.width, report.photo.height)

@@ -3,6 +3,8 @@
 import atexit
 import tempfile
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -12,6 +14,7 @@ import resvg_py
 from numpy.typing import NDArray
 from PIL import ImageFont
 
+from api.language.languages import ENGLISH, speaking, spoken
 from api.marks import clean, el
 
 PLAIN = {0xA0: " ", 0x2212: "-", 0x2013: "-", 0x2014: "-", 0xD7: "x", 0x2018: "'", 0x2019: "'", 0x2026: "..."}
@@ -43,6 +46,21 @@ def render(svg: str, width_px: int) -> NDArray[np.uint8]:
     return _pixels(svg, width_px, system_fonts=bool(lacking - nowhere))
 
 
+def drawable(text: str) -> bool:
+    """Whether every letter can be drawn here, if need be without its accents."""
+    lacking = frozenset(letter for letter in text if ord(letter) > 126 and not _has(letter))
+    hard = frozenset(letter for letter in lacking if _bare(letter) == "?")
+    return not hard or hard <= _in_system(hard)
+
+
+@contextmanager
+def in_letters() -> Iterator[None]:
+    """Within it the language is spoken if this machine has its letters, else English."""
+    own = spoken()
+    with speaking(own.code if drawable(own.name) else ENGLISH):
+        yield
+
+
 @cache
 def _face() -> ImageFont.FreeTypeFont:
     face = ImageFont.load_default(SAMPLE_PX)
@@ -62,7 +80,8 @@ def _face_file() -> str:
 
 
 def _has(letter: str) -> bool:
-    return letter.isspace() or bytes(_face().getmask(letter)) != bytes(_face().getmask("\uffff"))
+    unseen = letter.isspace() or unicodedata.category(letter) == "Cf"
+    return unseen or bytes(_face().getmask(letter)) != bytes(_face().getmask("\uffff"))
 
 
 def _bare(letter: str) -> str:

@@ -5,6 +5,7 @@ rescale so that they keep their size. Only presentation attributes, no inline st
 """
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
@@ -23,6 +24,12 @@ _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 def clean(text: str) -> str:
     """`text` without the characters that XML 1.0 forbids, and escaped."""
     return escape(_NOT_XML.sub("", text))
+
+
+def _embedded(text: str) -> str:
+    """A right-to-left text with its own base direction (Unicode annex 9), whatever stands around it."""
+    turned = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text)
+    return f"\u202b{text}\u202c" if turned else text
 
 
 def num(value: float) -> str:
@@ -94,7 +101,7 @@ def words(
     """Words, vertically in the middle of y."""
     return el(
         "text",
-        clean(text),
+        clean(_embedded(text)),
         x=x,
         y=y,
         class_="bold" if bold else None,

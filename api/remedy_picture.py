@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from api import strip as slip
 from api.canvas import frame_of
 from api.drawing import cropped, over, photo_part, widened
-from api.fonts import render, width_of
+from api.fonts import drawable, in_letters, render, width_of
 from api.hints import When
 from api.language.speech import N_, _, translated
 from api.marks import LAMP, el, num, use, words
@@ -43,6 +43,7 @@ LIVE = ("cut", "swap-leads")
 """Steps before which the pack is unplugged, beside those that move a lead."""
 
 
+@in_letters()
 def remedy_png(pixels: NDArray[np.uint8], report: Report, case: Case, rank: int = 1) -> bytes:
     """A PNG of the sculpture now and after the remedy of this `rank`, with its steps and what will light.
 
@@ -154,7 +155,8 @@ def _steps(remedy: RemedyOut, case: Case, units: float) -> Block:
     several = len(remedy.steps) > 1
     left = MARGIN + (36 if several else 0)
     body, y = [], 0.0
-    for i, text in enumerate([step.do for step in remedy.steps] if several else [remedy.do], 1):
+    said = [step.do for step in remedy.steps] if several else [remedy.do]
+    for i, text in enumerate(said if all(map(drawable, said)) else [_("Read on the page what to do.")], 1):
         lines = wrapped(text, 20, 0.93 * (units - left - MARGIN))
         if several:
             body.append(el("g", number_disc(i), transform=f"translate({num(MARGIN + 13)} {num(y + 14)})"))

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from api import seeing_marks as marks
 from api.canvas import Sheet, frame_of, mm_number
 from api.drawing import widened, with_key_png
+from api.fonts import in_letters
 from api.language.speech import _, counted
 from api.marks import INK, Pen, cased, defs, el, num, stroke, use, words
 from api.pipeline import inspect_case
@@ -23,6 +24,7 @@ WIDE_UNITS, LEAST_UNITS = 740.0, 320.0
 CELL_UNITS, ROW_UNITS, MARGIN = 236.0, 44.0, 16.0
 
 
+@in_letters()
 def seeing_png(
     pixels: NDArray[np.uint8], scene: Scene, case: Case, *, units_across: float = WIDE_UNITS
 ) -> bytes:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from api.fields import State
-from api.fonts import width_of
+from api.fonts import drawable, width_of
 from api.hatch import pattern
 from api.hints import Level, hint
 from api.language.speech import N_, _, counted, translated
@@ -91,6 +91,8 @@ def alarm_bar(report: Report, units: float = WIDTH) -> Block:
 
 def _title(report: Report, y: float, hints: Level) -> Block:
     level, why, do = headline(report, hints)
+    if not drawable(why + do):  # the report was written in letters that this machine cannot draw
+        why, do = _("Read on the page what to do."), ""
     inner = WIDTH - 2 * MARGIN
     sign = use(f"level-{level}", MARGIN + 12, y + 16, 1.15)
     said = _lines(why, MARGIN + 36, y, 26, 32, inner - 36, bold=True)
@@ -220,7 +222,12 @@ def key(overlay: str, units: float = WIDTH) -> Block:
     wide = (units - 2 * MARGIN) / across
     drawn = []
     for i, (sample, word) in enumerate(shown):
-        cell = el("g", sample, transform="translate(38 22)") + words(word, 84, 22, 15, "start", bold=False)
+        told = wrapped(word, 15, 0.93 * (wide - 84))[:2]
+        lines = [
+            words(line, 84, 22 + 18 * (j - (len(told) - 1) / 2), 15, "start", bold=False)
+            for j, line in enumerate(told)
+        ]
+        cell = el("g", sample, transform="translate(38 22)") + "".join(lines)
         drawn.append(Block(cell, high).at(MARGIN + wide * (i % across), high * (i // across)))
     return Block("".join(drawn), high * -(-len(shown) // across))
 

@@ -62,7 +62,8 @@ def _change(change: ChangeEntry, photo: PhotoOut, view: TableView) -> Change:
 def _mm(at: Spot, photo: PhotoOut, view: TableView) -> Point:
     if not (0 <= at[0] <= photo.width and 0 <= at[1] <= photo.height):
         raise InputError(
-            "The place {x:g}, {y:g} is off the photo, which is {width} x {height} pixels: choose a place on it.",
+            "The place {x:g}, {y:g} is off the photo, which is {width} x {height} pixels: "
+            "choose a place on it.",
             x=at[0],
             y=at[1],
             width=photo.width,

@@ -9,7 +9,7 @@ from babel import Locale
 
 from api.language.catalogue import messages
 from api.language.languages import ENGLISH, languages
-from api.language.vocabulary import DOUGHS
+from api.language.vocabulary import DOUGHS, OF_SAMPLES
 
 Template = str | Mapping[str, str]
 MOST_TRIED = 200
@@ -19,7 +19,8 @@ MOST_TRIED = 200
 @cache
 def page_words(code: str = ENGLISH) -> Mapping[str, Template]:
     """Key -> template with `{slots}`, English where the language has none; names of doughs as `dough_...`."""
-    doughs = {f"dough_{name}": messages(code).plain.get(("word", name), name) for name in DOUGHS}
+    has = messages(code).plain
+    doughs = {f"dough_{name}": has.get(("word", name), name) for name in (*DOUGHS, *OF_SAMPLES, "table")}
     return {**{key: _in_language(code, key, text) for key, text in english_words().items()}, **doughs}
 
 

@@ -5,8 +5,11 @@ DOUGHS = (
     *("blue", "navy", "violet", "lilac", "plum", "brown", "sand", "cream", "white", "grey", "black"),
 )
 """The names that the page suggests for a dough; a language may give them the form that goes with 'dough'."""
+OF_SAMPLES = ("brick", "butter", "chalk", "ice", "leaf", "moss", "pumpkin", "rust")
+"""The other doughs of the samples."""
 WORDS = (
     *DOUGHS,
+    *OF_SAMPLES,
     *("table", "the table", "paper"),
     *("bright", "dim", "off"),
     *("wire", "switch", "resistor", "buzzer", "motor"),

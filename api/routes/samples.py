@@ -7,6 +7,7 @@ from fastapi import APIRouter, HTTPException
 from pydantic import BaseModel
 
 import sample_images
+from api.language.speech import translated
 from api.routes.parts import Needs
 from api.routes.photos import PhotoAnswer, keep_photo
 
@@ -32,7 +33,7 @@ def list_samples() -> list[SampleAnswer]:
     """All samples."""
     titles = _titles()
     return [
-        SampleAnswer(name=name, title=titles.get(name, name.replace("_", " ").replace("-", " ")))
+        SampleAnswer(name=name, title=translated(titles.get(name, name.replace("_", " ").replace("-", " "))))
         for name in sample_images.names()
     ]
 

@@ -11,15 +11,18 @@ from babel.messages.pofile import read_po
 from fastapi.testclient import TestClient
 from typer.testing import CliRunner
 
-from api import commands, words
+import sample_images
+from api import commands, fonts, strip, words
 from api.app import create_app
 from api.check_words import answer_words, cause_words, check_words
 from api.errors import InputError, told
 from api.language.catalogue import messages, read_catalogue
 from api.language.collect import TEMPLATE, everything, template
-from api.language.languages import ENGLISH, languages, speaking, suited
+from api.language.languages import ENGLISH, languages, speaking, spoken, suited
 from api.language.page_words import english_words, page_words
 from api.language.speech import counted, figure, filled, known, listed
+from api.marks import words as words_mark
+from api.schemas import Case, Report
 from api.second_words import change_words
 from api.settings import Settings
 from api.wording.sentences import Age
@@ -284,9 +287,8 @@ def test_spanish_says_all_to_every_age_and_arabic_to_the_middle_one() -> None:
 def test_arabic_sentences_begin_in_arabic() -> None:
     """So that a browser that looks at the first strong letter (dir=auto) turns them the right way."""
     for text, _ in [*_texts("sentences 9-12"), *_texts("dialogue 9-12")]:
-        spoken = messages("ar").plain[None, text]
-        first = re.sub(r"^{\w+}", "", spoken)[:1] if spoken.startswith(("{entry}", "{leg}")) else spoken[:1]
-        assert "\u0600" <= first.strip("، ") <= "\u06ff" or first == " ", spoken
+        arabic = messages("ar").plain[None, text].removeprefix("{entry} ").removeprefix("{leg} ")
+        assert "\u0600" <= arabic[0] <= "\u06ff", arabic
 
 
 def _texts(where: str) -> list[tuple[str, str]]:
@@ -298,12 +300,32 @@ def _known(code: str, text: str) -> bool:
         return known(text)
 
 
+# ---------------------------------------------------------------- pictures
+
+
+def test_pictures_are_in_english_where_the_machine_lacks_the_letters(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fonts, "_in_system", lambda _letters: frozenset())
+    with speaking("ar"), fonts.in_letters():
+        assert spoken().code == "en"
+        case = Case.model_validate_json(sample_images.sample_path("newt.case.json").read_text("utf-8"))
+        report = Report.model_validate_json(sample_images.sample_path("newt.report.json").read_text("utf-8"))
+        first = report.findings[0].model_copy(update={"why": "كتلتان مضغوطتان معًا."})
+        drawn = strip.strip(report.model_copy(update={"findings": [first]}), case, "").svg
+    assert "Read on the page what to do." in drawn
+    assert "معًا" not in drawn
+    with speaking("es"), fonts.in_letters():
+        assert spoken().code == "es"
+
+
+def test_arabic_words_in_pictures_keep_their_own_direction() -> None:
+    assert "\u202bقف.\u202c" in words_mark("قف.")
+    assert "\u202b" not in words_mark("Stop L2.")
+
+
 # ---------------------------------------------------------------- command line
 
 
 def test_the_command_line_speaks_as_it_is_told(tmp_path: Path) -> None:
-    import sample_images
-
     case = sample_images.sample_path("newt.case.json")
     args = ["inspect", str(case), "--out", str(tmp_path / "out"), "--language", "es"]
     run = contextvars.copy_context().run(CliRunner().invoke, commands.app, args)

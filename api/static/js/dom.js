@@ -3,6 +3,10 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
+const RIGHT_TO_LEFT = typeof document !== "undefined" && document.documentElement.dir === "rtl";
+/** Two words and more in Latin letters only: a sentence that the language has no words for. */
+const ENGLISH = /^[^\u0590-\u08ff]*[a-z]{2}[^\u0590-\u08ff]* [^\u0590-\u08ff]*[a-z]{2}[^\u0590-\u08ff]*$/;
+
 /** @typedef {Node | string | null | undefined | false} Child */
 
 /** @param {Element} node @param {Record<string, any>} props @param {Child[]} children */
@@ -13,6 +17,10 @@ function fill(node, props, children) {
     else node.setAttribute(name, value === true ? "" : String(value));
   }
   for (const child of children) if (child) node.append(child);
+  if (RIGHT_TO_LEFT && children.some((child) => typeof child === "string" && ENGLISH.test(child))) {
+    node.setAttribute("lang", "en");
+    node.setAttribute("dir", "ltr");
+  }
 }
 
 /** @param {string} tag @param {Record<string, any>} [props] @param {...Child} children @returns {any} */

@@ -3,6 +3,7 @@
 
 import { ageTabs } from "./ages.js";
 import { el, plate } from "./dom.js";
+import { languageTabs } from "./languages.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
 
@@ -68,5 +69,6 @@ export function openMore(app) {
     openMore(app);
     /** @type {HTMLElement | null} */ (document.querySelector(".ages [aria-pressed=true]"))?.focus();
   }));
+  choices.push(languageTabs());
   openSheet(say("more_title"), choices);
 }

@@ -7,6 +7,9 @@ const page = typeof document === "undefined" ? null : document;
 export const language = page?.documentElement.lang || "en";
 const told = page?.getElementById("catalogue")?.textContent;
 /** @type {Record<string, Template>} */ let catalogue = told ? JSON.parse(told) : {};
+const offered = page?.getElementById("languages")?.textContent;
+/** Code and own name of each language. @type {Record<string, string>} */
+export const languages = offered ? JSON.parse(offered) : {};
 const plurals = new Intl.PluralRules(language);
 
 /** Another catalogue, where there is no page. @param {Record<string, Template>} words */
@@ -29,8 +32,11 @@ export const knows = (key) => key in catalogue;
 /** @param {any} value */
 function written(value) {
   if (Array.isArray(value)) return new Intl.ListFormat(language, { type: "conjunction" }).format(value);
-  return typeof value === "number" ? figure(value, Number.isInteger(value) ? 0 : 1) : String(value ?? "");
+  return typeof value === "number" ? figure(value, Number.isInteger(value) ? 0 : 1) : nameOf(String(value ?? ""));
 }
+
+/** A dough's name: those that the page suggests are words of the language. @param {string} name @returns {string} */
+export const nameOf = (name) => /** @type {string} */ (catalogue[`dough_${name}`] ?? name);
 
 /** A number as the language writes it. @param {number} value @param {number} decimals */
 export function figure(value, decimals) {

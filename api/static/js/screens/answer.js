@@ -70,7 +70,7 @@ function cutTag(found, state) {
   const { plan } = planOf(state);
   if (state.level !== "do" || found.cut_mm === null) return "";
   if (plan && !plan.steps.some((/** @type {any} */ step) => String(step.line) === String(found.cut))) return "";
-  const told = /(\d+(?:[.,]\d+)?)\s*mm/.exec(found.do); // the same figure as in the sentence
+  const told = /(\d+(?:[.,]\d+)?)\u00a0/.exec(found.do); // the same figure as in the sentence
   return told ? say("tag_cut", { mm: told[1] }) : "";
 }
 
@@ -131,7 +131,7 @@ const sign = (level) => el("p", { class: `level ${level}` }, symbol(`level-${lev
 
 /** The first words of an instruction in bold, up to the first comma or full stop. @param {string} text */
 function verbFirst(text) {
-  const end = text.search(/[,.:]/);
+  const end = text.search(/[,.:،]/);
   return end > 0 && end < text.length - 1 ? [el("b", {}, text.slice(0, end)), text.slice(end)] : [text];
 }
 

@@ -114,7 +114,7 @@ function question(app, asked) {
 
 /** As many sentences on top as fit, the rest below. @param {string} text */
 function told(text) {
-  const all = text.split(/(?<=[.?])\s+/);
+  const all = text.split(/(?<=[.?؟])\s+/);
   const most = all[0].length <= FEW_LETTERS ? 1.4 * MOST_LETTERS : MOST_LETTERS;
   let n = 1;
   while (n < all.length && all.slice(0, n + 1).join(" ").length <= most) n += 1;
@@ -124,7 +124,7 @@ function told(text) {
 
 /** @param {string} text */
 function inShort(text) {
-  const all = text.split(/(?<=[.?])\s+/);
+  const all = text.split(/(?<=[.?؟])\s+/);
   return all.slice(0, all[0].length <= FEW_LETTERS ? 2 : 1).join(" ");
 }
 
@@ -147,7 +147,7 @@ function verdict(report) {
       i === 0 && (report.worked ? sign("good", "good_title") : one.mended ? sign("good", "check_mended") : sign("fix", "check_named")),
       el(i ? "h2" : "h1", { class: "say" }, one.says), el("p", { class: "do" }, one.do)]);
   }
-  const [first, ...rest] = (report.enquiry_says ?? say("quiet_title")).split(/(?<=[.?])\s+/);
+  const [first, ...rest] = (report.enquiry_says ?? say("quiet_title")).split(/(?<=[.?؟])\s+/);
   return [
     report.worked ? sign("good", "level_good") : sign("watch", "level_watch"),
     el("h1", { class: "say" }, first), rest.length > 0 && el("p", { class: "do" }, rest.join(" ")),

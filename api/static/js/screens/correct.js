@@ -6,7 +6,7 @@ import { lineMarks } from "../correction-marks.js";
 import { paletteOf } from "../job.js";
 import { outlines } from "../marks.js";
 import { zoomPlates } from "../plates.js";
-import { say } from "../words.js";
+import { nameOf, say } from "../words.js";
 
 const BRUSHES_MM = [2, 4, 8]; // a slit, a roll of dough, a patch
 const MOST = { strokes: 60, cuts: 60, joins: 30 }; // the public format takes no more
@@ -43,7 +43,7 @@ const mmPerPx = ({ looked, photo }) => looked?.photo.mm_per_px ?? FRAME_MM / pho
  * @returns {{as: string, words: string, sign: string, rgb: number[] | null}[]} */
 function paints(job) {
   const told = new Set(paletteOf(job).map((one) => one.name));
-  const doughs = job.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ as: one.name, words: one.name, sign: `${i + 1}`, rgb: one.rgb, role: one.role }));
+  const doughs = job.palette.map((/** @type {any} */ one, /** @type {number} */ i) => ({ as: one.name, words: nameOf(one.name), sign: `${i + 1}`, rgb: one.rgb, role: one.role }));
   return [
     ...doughs.filter((/** @type {any} */ one) => one.role !== "table" && told.has(one.as)),
     { as: "table", words: say("correct_table"), sign: say("correct_table_sign"), rgb: null },
