@@ -2,7 +2,7 @@
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from itertools import pairwise
 from typing import Any
@@ -17,6 +17,8 @@ REPORT: dict[str, Any] = json.loads(sample_images.sample_path("owl.report.json")
 PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 PATIENCE_MS = 60_000
+
+Check = Callable[[Page], None]
 
 ON_SCREEN = """([x, y]) => {
   const p = new DOMPoint(x, y).matrixTransform(document.querySelector("#picture image").getScreenCTM());
@@ -123,16 +125,9 @@ def turning(
     return steps
 
 
-def check_layout(page: Page) -> None:
-    width = page.viewport_size["width"]  # type: ignore[index]
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    small = """() => [...document.querySelectorAll("button, select, input")]
-      .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
-      .map((one) => one.outerHTML)"""
-    assert page.evaluate(small) == []
-
-
-def test_two_fingers_pinch_and_twist_and_all_words_stay_upright(browser: Browser, address: str) -> None:
+def test_two_fingers_pinch_and_twist_and_all_words_stay_upright(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with entries(browser, address, **PHONE) as page:
         middle = (170.0, 200.0)
         steps = turning(middle, 33, 1.6)
@@ -243,7 +238,9 @@ def test_keys_alone_turn_choose_nudge_and_take_off(browser: Browser, address: st
         assert math.dist(place(page, "plus"), at) == pytest.approx(10, abs=0.05)
 
 
-def test_ghosts_are_taken_by_one_plate_and_the_long_leg_is_asked_for(browser: Browser, address: str) -> None:
+def test_ghosts_are_taken_by_one_plate_and_the_long_leg_is_asked_for(
+    browser: Browser, address: str, check_layout: Check, check_access: Check
+) -> None:
     with entries(browser, address, told=False, **PHONE) as page:
         expect(title(page)).to_have_text("Tap the red lead.")
         take = page.get_by_role("button", name="Take these")
@@ -251,11 +248,13 @@ def test_ghosts_are_taken_by_one_plate_and_the_long_leg_is_asked_for(browser: Br
         ghosts = page.locator("#picture .ghost-tag").count()
         assert ghosts == 5
         assert page.locator("#picture .entry").count() == 0  # nothing is taken as true by itself
+        check_access(page)
         take.tap()
         expect(title(page)).to_have_text("Which leg of L1 is long?")
         for key, lead in (("plus", "plus"), ("minus", "minus")):
             assert math.dist(place(page, key), CASE["pack"][lead]) < 20  # 3 mm
         check_layout(page)
+        check_access(page)
         short = place(page, "L1.short_leg")
         touch(page, short)
         assert place(page, "L1.long_leg") == short
@@ -298,7 +297,9 @@ def test_a_tap_on_a_ghost_takes_it_for_what_is_asked(browser: Browser, address: 
         assert page.locator("#picture .ghost-tag").count() == 0
 
 
-def test_a_leg_that_misses_the_dough_says_so_at_once(browser: Browser, address: str) -> None:
+def test_a_leg_that_misses_the_dough_says_so_at_once(
+    browser: Browser, address: str, check_access: Check
+) -> None:
     with entries(browser, address, **LAPTOP) as page:
         assert page.locator("#picture .missed").count() == 0
         x, y = spot(page, CASE["leds"][0]["long_leg"])
@@ -316,6 +317,7 @@ def test_a_leg_that_misses_the_dough_says_so_at_once(browser: Browser, address: 
         expect(page.locator(".bead").nth(2)).to_contain_text("misses")
         expect(page.get_by_role("status")).to_contain_text("beside plum")
         expect(page.locator(".intro .miss")).to_contain_text("beside plum")
+        check_access(page)
         # In the wall it is told, too.
         x, y = beside
         page.mouse.move(x, y)
@@ -328,7 +330,9 @@ def test_a_leg_that_misses_the_dough_says_so_at_once(browser: Browser, address: 
         assert missed.count() == 0
 
 
-def test_other_parts_are_added_tapped_opened_and_removed(browser: Browser, address: str) -> None:
+def test_other_parts_are_added_tapped_opened_and_removed(
+    browser: Browser, address: str, check_layout: Check, check_access: Check
+) -> None:
     with entries(browser, address, **PHONE) as page:
         plate(page, "Add part").tap()
         check_layout(page)
@@ -339,6 +343,7 @@ def test_other_parts_are_added_tapped_opened_and_removed(browser: Browser, addre
         touch(page, (900, 420))
         expect(title(page)).to_have_text("Does every mark sit right?")
         assert page.locator("#picture [href='#switch-closed']").count() == 1
+        check_access(page)
         plate(page, "open").tap()
         assert page.locator("#picture [href='#switch-open']").count() == 1
         check_layout(page)
