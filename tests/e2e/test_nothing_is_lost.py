@@ -229,8 +229,8 @@ def test_server_restarted_in_mid_case(browser: Browser, laptop: Laptop) -> None:
 
 def test_upload_broken_half_way(browser: Browser, laptop: Laptop) -> None:
     # As many bytes as a phone's photo has: less would be gone into buffers at once.
-    taken = PHOTO.read_bytes() + bytes(12_000_000)
-    wire = Wire(laptop.port, bytes_per_s=len(taken) / 10)
+    taken = PHOTO.read_bytes() + bytes(8_000_000)
+    wire = Wire(laptop.port, bytes_per_s=len(taken) / 6)
     with closing(wire), phone(browser) as context:
         page = opened(context, wire.address)
         page.locator("#camera").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": taken})

@@ -236,6 +236,7 @@ export function createFlow(app) {
       const away = error instanceof server.Unreachable;
       const plate = away ? say("offline_now") : say("link_start");
       const act = () => (away ? open(id, sync) : app.go("start"));
+      if (!away) history.replaceState(null, "", location.pathname + location.search);
       if (!away) failed(error, { title: say("link_gone"), back: null, plate, act });
       else app.set({ screen: "trouble", trouble: { title: say("offline_title"), text: say("link_waits"), plate, act } });
       if (away) addEventListener("online", () => app.state().screen === "trouble" && open(id, sync), { once: true });
