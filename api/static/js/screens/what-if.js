@@ -48,8 +48,8 @@ function steps(app) {
     el("li", { "aria-current": i === changes.length - 1 ? "step" : null }, changeWords(one)));
   return el("div", { class: "tried" },
     el("ol", { "aria-label": say("whatif_tried"), tabindex: items.length ? "0" : null }, ...items),
-    plate(say("undo"), () => undo(app), { disabled: !changes.length }),
-    plate(say("redo"), () => redo(app), { disabled: !undone.length }));
+    undone.length > 0 && plate(say("redo"), () => redo(app)),
+    plate(say("undo"), () => undo(app), { disabled: !changes.length }));
 }
 
 /** Every light, now and then; a tap chooses it. @param {any} app */
