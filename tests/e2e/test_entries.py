@@ -156,6 +156,7 @@ def test_two_fingers_pinch_and_twist_and_all_words_stay_upright(
         across = page.evaluate(LOUPE)
         assert across[2] == pytest.approx(150, abs=1)  # 148 and its rim of paper
         assert math.dist(across[:2], (x + 14, y - 6 - 60)) > 74
+        assert math.dist(spot(page, place(page, key)), (x + 14, y - 6)) < 1  # it follows the finger
         finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
         assert math.dist(spot(page, place(page, key)), (x + 14, y - 6)) < 1
         plate(page, "Undo").tap()

@@ -16,7 +16,8 @@ import * as geo from "./geometry.js";
  * @property {() => void} hideGlass
  * @property {(at: Point) => void} tap where a tap is asked for
  * @property {(at: Point) => void} touch where none is
- * @property {(key: string, at: Point) => void} move
+ * @property {(key: string, at: Point) => void} move it has been dragged there
+ * @property {(key: string, at: Point) => void} drag it is under the finger
  * @property {(key: string) => void} choose
  * @property {(key: string) => void} remove
  * @property {() => boolean} tappable
@@ -117,6 +118,7 @@ export function gestures(root, on) {
     }
     if (it.panning) on.byHand(geo.panned(on.view(), on.size(), [at[0] - before[0], at[1] - before[1]]));
     else if (it.key || on.tappable()) on.glassAt(inPhoto(at));
+    if (it.key && far) on.drag(it.key, inPhoto(at));
   }
 
   /** @param {{key: string | null, began: Point}} was @param {Point} at @param {number} ms */

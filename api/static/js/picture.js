@@ -124,6 +124,15 @@ export function createPicture(root, wishes) {
     show(next);
   }
 
+  /** A mark follows the finger; it is drawn anew where it belongs once the finger is lifted.
+   * @param {string} key @param {Point} at */
+  function drag(key, at) {
+    const one = [...marks.querySelectorAll("[data-key]")].find((mark) => mark.dataset.key === key);
+    if (!one) return;
+    [one.dataset.x, one.dataset.y] = inPhoto(at);
+    rescale();
+  }
+
   /** To another angle about the middle of what is seen. @param {number} turn degrees clockwise */
   function setTurn(turn) {
     if (turn === (view.turn ?? 0)) return;
@@ -138,7 +147,7 @@ export function createPicture(root, wishes) {
     view: () => view,
     size: () => size,
     byHand,
-    settled: () => wishes.turned(view.turn ?? 0),
+    settled: () => (wishes.moved(), wishes.turned(view.turn ?? 0)),
     whole,
     turn: (way) => setTurn(geo.nextQuarter(view.turn ?? 0, way)),
     glassAt: (at) => (cross = null, showGlass(inPhoto(at))),
@@ -146,6 +155,7 @@ export function createPicture(root, wishes) {
     tap: (at) => wishes.tap(inPhoto(at)),
     touch: (at) => wishes.touch(inPhoto(at)),
     move: (key, at) => wishes.move(key, inPhoto(at)),
+    drag,
     choose: wishes.choose,
     remove: wishes.remove,
     tappable: wishes.tappable,
