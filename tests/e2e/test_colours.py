@@ -14,8 +14,8 @@ import sample_images
 
 CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
 PHOTO = sample_images.sample_path("owl.jpg")
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 PATIENCE_MS = 60_000
 
 # Marks stand where they are in the picture, however it is turned: ask one of its layers.

@@ -170,7 +170,8 @@ let left = "colours";
 /** @param {string} screen */
 function go(screen) {
   const patch = screen === "entries" ? { target: nextTarget(store.get().job), led: null, mark: null } : {};
-  store.set({ ...patch, screen, adding: false });
+  const from = screen === "correct" ? { correctFrom: store.get().screen } : {};
+  store.set({ ...patch, ...from, screen, adding: false });
 }
 
 /** Colours for the drops, where the case told none. */

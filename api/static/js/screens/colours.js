@@ -196,10 +196,7 @@ function more(app) {
     el("div", { class: "size-row" }, el("span", {}, words),
       plate(told ? say("size_change") : say("size_add"), () => app.go("size"), { kind: "quiet" })),
     pieces?.length > 0 && el("div", { class: "size-row" }, el("span", {}, say("correct_ask")),
-      plate(say("correct_open"), () => {
-        app.set({ correctFrom: "colours" });
-        app.go("correct");
-      }, { kind: "quiet" })));
+      plate(say("correct_open"), () => app.go("correct"), { kind: "quiet" })));
 }
 
 /** @param {any} app */
