@@ -23,7 +23,7 @@ from typing import Any
 
 import httpx2
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 from rich.console import Console
 from rich.table import Table
 
@@ -59,9 +59,10 @@ WATCH = """
 """Notes when a photo was chosen, when the answer to it stands, when dough was tapped and outlines changed."""
 SEED = """async ([photo, told]) => {
   const { fromCase } = await import("/static/js/job.js");
-  const { keep } = await import("/static/js/keep.js");
-  const kept = { id: photo.id, url: `photos/${photo.id}`, w: photo.width, h: photo.height, file: null };
-  await keep({ photo: kept, job: fromCase(told) });
+  const { keep, keepPhoto } = await import("/static/js/keep.js");
+  const { id, width: w, height: h } = photo;
+  await keepPhoto({ id, token: id, url: null, w, h, natural: null, file: null, again: null });
+  await keep({ job: fromCase(told), wanted: false, screen: "colours", draft: null });
 }"""
 ENTRY = """(name) => performance.getEntriesByType("resource").filter((one) => new RegExp(name).test(one.name))
   .map((one) => [one.startTime, one.responseEnd]).at(-1)"""
@@ -198,16 +199,18 @@ def first_load(browser: Browser, address: str, times: Times) -> None:
     """What goes over the air when the page is opened for the first time, and how long that takes."""
     context = browser.new_context(**PHONE)
     page = context.new_page()
-    sizes: list[float] = []
-    session = context.new_cdp_session(page)
-    session.on("Network.loadingFinished", lambda told: sizes.append(told["encodedDataLength"]))
-    session.send("Network.enable")
+    asked: list[Request] = []
+    page.on("request", lambda request: asked.append(request))
     began = time.perf_counter()
-    page.goto(address)
+    page.goto(address, wait_until="load")
     page.wait_for_selector("html[data-ready]")
     times["first load of the page"].append((time.perf_counter() - began) * 1000)
     page.wait_for_load_state("networkidle")
-    times["first load of the page (kB)"].append(sum(sizes) / 1000)
+    needed = {
+        request.url: request.sizes() for request in reversed(asked)
+    }  # once; what is shelved comes again
+    bytes_sent = sum(size["responseBodySize"] + size["responseHeadersSize"] for size in needed.values())
+    times["first load of the page (kB)"].append(bytes_sent / 1000)
     context.close()
 
 
