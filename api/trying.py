@@ -31,7 +31,7 @@ def tried(
 
     Raises one of `api.errors.USER_ERRORS` with one sentence for a change that cannot be made.
     """
-    now = trials.what_if()
+    now = trials.now
     then = trials.what_if([_change(change, photo, view) for change in changes])
     kinds = {part.id: part.kind for part in case.parts}
     leds = zip(leds_out(_leds(now)), leds_out(_leds(then)), strict=True)

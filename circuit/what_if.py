@@ -6,7 +6,7 @@ the changed sculpture would find.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import networkx as nx
@@ -115,6 +115,11 @@ class Trials:
     def __init__(self, sculpture: Sculpture) -> None:
         self._sculpture = sculpture
         self._board = lru_cache(MOST_BOARDS)(self._lay)
+
+    @cached_property
+    def now(self) -> WhatIf:
+        """How things stand without any change."""
+        return self.what_if()
 
     def what_if(self, changes: Sequence[Change] = ()) -> WhatIf:
         """What comes of these changes. Raises ChangeError for one that cannot be made."""
