@@ -79,9 +79,11 @@ export function createDialogue(app) {
 
   /** As the server has it now: another phone may have answered. @param {string} id */
   async function refresh(id) {
+    const before = app.state().inspection;
     const inspection = await server.inspection(id).catch(() => null);
     const { inspection: here, pending } = app.state();
-    if (!inspection || pending || (here && (here.id !== id || same(here, inspection)))) return;
+    // What was answered here meanwhile is newer.
+    if (!inspection || pending || here !== before || (here && same(here, inspection))) return;
     app.set({ inspection, pieces: inspection.report.pieces });
   }
 
