@@ -43,7 +43,8 @@ export function openWhatIf(app) {
 
 /** @param {any} app @param {Change} change */
 export function add(app, change) {
-  const { changes } = app.state().trying;
+  const { inspection, trying: { of, changes } } = app.state();
+  if (of !== inspection.id) return openWhatIf(app); // another phone has looked anew
   if (changes.length >= MOST_CHANGES) return patch(app, { note: say("whatif_many") });
   patch(app, { changes: withChange(changes, change), undone: [], aim: null, note: "",
     tool: change.do === "move" ? null : app.state().trying.tool });
