@@ -25,7 +25,9 @@ export function createPen(layer, wishes) {
   /** @param {Point[]} points */
   function show(points) {
     const pen = wishes.pen();
-    layer.replaceChildren(...(pen && points.length > 1 ? lineMarks({ ...pen, points }) : []));
+    const parts = pen && points.length > 1 ? lineMarks({ ...pen, points }) : [];
+    // Signs and stops come with the whole line: they keep their size, which is set when marks are drawn anew.
+    layer.replaceChildren(...parts.filter((one) => one.nodeName === "path"));
   }
 
   function drop() {
