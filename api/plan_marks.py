@@ -120,7 +120,7 @@ def _along_wall(sheet: Sheet, at: Point) -> float:
 
 
 def numbers(sheet: Sheet, taken: Taken) -> list[Tag]:
-    """A numbered disc beside the place of each of several steps: where a leg is now, if many land close by."""
+    """A numbered disc at the place of each of several steps: where a leg is now, if many land close by."""
     if sheet.plan is None or len(sheet.plan.steps) < 2 or sheet.after is not None:
         return []
     places = [
