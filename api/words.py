@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar, get_args
 
-from api.language.languages import ENGLISH, spoken
+from api.language.languages import ENGLISH, speaking, spoken
 from api.language.speech import _, known, translated
 from api.wording import TABLES
 from api.wording.sentences import MOST_LETTERS_ON_TOP, Age, Texts
@@ -89,19 +89,19 @@ class Speaker:
 
     def __init__(self, age: Age, parts: Sequence[str], facts: Facts, **more: str) -> None:
         self.table = TABLES[age]
-        slots = {**slots_of(parts, facts), **more}
-        self.slots = {name: text for name, text in slots.items() if self.table.numbers or not _digits(text)}
+        self._about = parts, facts, more
+        self.slots = self._slots()
 
     def phrase(self, texts: Texts) -> str:
         """What is no sentence: the first way of which every slot is known."""
-        known = (text for text in with_words(texts) if self.slots.keys() >= set(SLOT.findall(text)))
-        return translated(next(known, texts[-1])).format_map(self.slots)
+        told = (text for text in with_words(texts) if self.slots.keys() >= set(SLOT.findall(text)))
+        return self._filled(next(told, texts[-1]))
 
     def maybe(self, texts: Texts, most_letters: int | None = None) -> str:
         """The first way to say it that is known and short enough, empty when there is none."""
         for text in with_words(texts):
             if self.slots.keys() >= set(SLOT.findall(text)):
-                said = _capitals(translated(text).format_map(self.slots))
+                said = _capitals(self._filled(text))
                 if self._short(said) and (most_letters is None or len(said) <= most_letters * _stretch()):
                     return said
         return ""
@@ -109,6 +109,18 @@ class Speaker:
     def say(self, texts: Texts, most_letters: int | None = None) -> str:
         """The same; the last way, which has no slot, if need be."""
         return self.maybe(texts, most_letters) or translated(texts[-1])
+
+    def _filled(self, text: str) -> str:
+        """What has no words in the language is English as a whole, its units, too."""
+        if known(text):
+            return translated(text).format_map(self.slots)
+        with speaking(ENGLISH):
+            return text.format_map(self._slots())
+
+    def _slots(self) -> dict[str, str]:
+        parts, facts, more = self._about
+        slots = {**slots_of(parts, facts), **more}
+        return {name: text for name, text in slots.items() if self.table.numbers or not _digits(text)}
 
     def _short(self, said: str) -> bool:
         most = self.table.most_words * _stretch()

@@ -168,6 +168,15 @@ def test_what_has_no_words_falls_back_to_english() -> None:
         assert counted("one thing", "{n} things", 2) == "2 things"
 
 
+def test_a_sentence_that_falls_back_is_english_with_its_units() -> None:
+    short = Finding(
+        "short-round-the-end", "stop", ("pack",), (0.0, 0.0), facts={"dough": "pink"}, cut_mm=13.2
+    )
+    with speaking("ar"):
+        do = words.finding_words(short, "13+").do
+    assert do == words.finding_words(short, "13+").do == "Cut the 13\u00a0mm neck, right down to the table."
+
+
 def test_a_way_to_say_it_that_has_words_goes_before_one_that_has_none() -> None:
     with speaking("ar"):
         assert words.with_words(("No such sentence.", "The wall is thin here.")) == (
