@@ -9,6 +9,7 @@ from pydantic import BaseModel, ValidationError
 from api.errors import InputError, sentence
 from api.fields import Strict
 from api.hints import Level, When
+from api.language.speech import _
 from api.records import KeptPhoto, underside_gone, without_underside
 from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404, pixels_of, with_flow
 from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
@@ -131,7 +132,12 @@ def get_overlay(
     if finding is not None and finding >= len(kept.report.findings):
         count = len(kept.report.findings)
         raise HTTPException(
-            404, f"There is no finding {finding} here: the report has {count}, counted from 0."
+            404,
+            _(
+                "There is no finding {n} here: the report has {count}, counted from 0.",
+                n=finding,
+                count=count,
+            ),
         )
     wishes: dict[str, object] = {"finding": finding, "level": level, "led": led, "sideways": sideways}
     report = kept.report
@@ -148,7 +154,7 @@ def get_overlay(
     if frame is not None:
         left, top, right, bottom = map(float, frame.split(","))
         if left >= right or top >= bottom:
-            raise InputError(f"The frame {frame} is empty. Give it as left,top,right,bottom.")
+            raise InputError("The frame {frame} is empty. Give it as left,top,right,bottom.", frame=frame)
         wishes["frame"] = (left, top, right, bottom)
     svg = has.tools.overlay(report, kept.case, **wishes)
     return Response(svg, media_type="image/svg+xml")
@@ -196,7 +202,10 @@ def delete_inspection(has: Needs, case_id: str) -> None:
 def _check_rank(report: Report, rank: int) -> None:
     """404 for a remedy that the report does not have."""
     if rank not in {remedy.rank for remedy in report.remedies}:
-        raise HTTPException(404, f"There is no remedy {rank} here: the report has {len(report.remedies)}.")
+        count = len(report.remedies)
+        raise HTTPException(
+            404, _("There is no remedy {n} here: the report has {count}.", n=rank, count=count)
+        )
 
 
 def png_answer(png: bytes, name: str) -> Response:
