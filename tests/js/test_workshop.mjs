@@ -68,6 +68,12 @@ test("rings of the mat go to the doughs of the day that look like them, others a
   assert.deepEqual([table.role, proposal.table], ["table", [[9, 9]]]);
 });
 
+test("a ring with a dough that was tapped already tells nothing new", () => {
+  const ring = { pad: 1, role: "conductive", taps: [[1, 1]], rgb: [238, 150, 168] };
+  const { job: next, proposal } = shop.fromMat(withDoughs(tapped(pink, [7, 7])), { pads: [ring], table: [] });
+  assert.deepEqual([next.palette.length, proposal], [1, {}]);
+});
+
 test("the other role is proposed after the first dough, then the table", () => {
   assert.equal(doughs.nextRole([]), "conductive");
   assert.equal(doughs.nextRole([pink]), "insulating");

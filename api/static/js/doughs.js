@@ -126,7 +126,7 @@ export function createProposing(app) {
     if (!state.job.palette.length && known.length && fresh && state.photo.file) {
       return app.rebase((/** @type {any} */ job) => seeded(job, known));
     }
-    if (state.photo.id && asked !== state.photo.id && untapped(state.job).length) void ask(state);
+    if (state.photo.id && asked !== state.photo.id && !state.proposal && untapped(state.job).length) void ask(state);
   }
 
   /** @param {any} state */
@@ -139,7 +139,7 @@ export function createProposing(app) {
     if (now.photo?.id !== photo.id) return;
     const byName = new Map(found.map((one) => [one.name, one.taps]));
     const places = Object.fromEntries(now.job.palette.map((/** @type {any} */ one) => [keyOf(one), byName.get(one.name) ?? []]));
-    const proposal = standing(now.job, places);
+    const proposal = standing(now.job, { ...places, ...now.proposal });
     app.set({ seeking: false, proposal, active: firstOpen(now.job, proposal) });
   }
 

@@ -13,6 +13,7 @@ import { apart, suggestName } from "./dough-names.js";
 
 const KEY = "doughsight-doughs";
 const MOST = 24; // doughs of a case
+const SAME = 20; // CIE 1976 difference below which a ring shows a dough that was tapped already (estimated)
 const TABLE_TAPS = 6; // places of blank paper taken from the mat
 
 /** @param {Dough} dough */
@@ -74,13 +75,14 @@ export function firstOpen(job, proposal) {
 }
 
 /** What the mat's rings tell: doughs of the day lie on the ring of their role that looks most like them, others
- * are new; the table is blank paper.
+ * are new, but for those that were tapped already; the table is blank paper.
  * @param {Job} job @param {{pads: {pad: number, role: any, taps: Point[], rgb: number[]}[], table: Point[]}} mat
  * @returns {{job: Job, proposal: Proposal}} */
 export function fromMat(job, mat) {
   const palette = [...job.palette];
   /** @type {Proposal} */ const proposal = {};
   for (const { pad, role, taps, rgb } of mat.pads) {
+    if (palette.some((one) => one.taps.length && one.rgb && apart(one.rgb, rgb) < SAME)) continue;
     const open = untapped({ ...job, palette }).filter((one) => one.role === role && !proposal[keyOf(one)]);
     const like = open.sort((a, b) => apart(/** @type {number[]} */ (a.rgb), rgb) - apart(/** @type {number[]} */ (b.rgb), rgb))[0];
     const dough = like ?? { name: suggestName(rgb, palette.map((one) => one.name)), role, rgb, taps: [], pad };

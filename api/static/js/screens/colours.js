@@ -84,13 +84,13 @@ function intro({ job, active, adding, proposal, seeking, guessed }) {
   const title = proposal ? "colours_known" : open && !adding ? null : "colours_title";
   const hint = adding ? say("colours_tap_new")
     : seeking ? say("colours_seeking")
-      : proposal ? say("colours_known_how")
+      : proposal ? job.size.kind !== "mat" && say("colours_known_how") // from the mat's rings, not from the last photo
         : unsure ? say("colours_which")
           : open ? say("colours_open_how")
             : next ? say("colours_active", { n: active + 1, name: next.name }) : say("colours_first");
   return el("div", { class: "intro" },
     el("h1", { class: "say" }, title ? say(title) : say("colours_open", { n: active + 1, name: next.name })),
-    el("p", { class: "label soft" }, hint));
+    hint && el("p", { class: "label soft" }, hint));
 }
 
 /** @param {any} app @param {any} dough @param {number} i @param {boolean} active @param {string} joined */
