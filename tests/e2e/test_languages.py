@@ -16,6 +16,7 @@ Keep = Callable[[Page, str], None]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}, "color_scheme": "dark"}
 PATIENCE_MS = 60_000
+SNAIL = {"es": "Caracol, todas las luces encendidas", "ar": "حلزون، كل الأضواء تضيء"}
 NEWT = {"en": "Newt, all dark", "es": "Tritón, todo apagado", "ar": "سمندل، كلها مطفأة"}
 
 
@@ -79,6 +80,31 @@ def test_from_a_sample_to_the_answer(
         }
         expect(page.locator("#words .answer .say")).to_have_text(says[code])
         expect(page.locator("#thread")).to_contain_text("13")
+
+
+@pytest.mark.parametrize("code", ["es", "ar"])
+def test_what_the_photo_cannot_show_is_asked(
+    browser: Browser, address: str, check_layout: Check, keep_picture: Keep, code: str
+) -> None:
+    """A light of a good sculpture is said to be dark: questions, what to do, answers, and a note of it."""
+    with page_in(browser, address, code, **PHONE) as page:
+        plate(page, code, "start_sample").click()
+        page.get_by_role("button", name=SNAIL[code]).click()
+        page.wait_for_selector("body.on-colours")
+        page.locator("#foot .plate.main").click()
+        page.locator("#words .bead").nth(2).click()
+        plate(page, code, "seen_off").click()
+        page.locator("#foot .plate.main").click()
+        page.wait_for_selector("body.on-check")
+        check_layout(page)
+        keep_picture(page, f"language-check-{code}")
+        page.locator(".checking + .answers .plate").last.click()
+        expect(page.locator(".checked li")).to_have_count(1)
+        check_layout(page)
+        keep_picture(page, f"language-checked-{code}")
+        expect(page.locator(".checked li")).to_contain_text(
+            {"es": "no lo sé", "ar": "لا أستطيع أن أعرف"}[code]
+        )
 
 
 def test_right_to_left_mirrors_the_bar_and_never_the_photo(browser: Browser, address: str) -> None:
