@@ -27,7 +27,8 @@ TO_SCREEN = """([x, y]) => {
 CROSS = """() => {
   const spot = document.querySelector("#picture .glass .dot");
   if (!spot) return null;
-  const at = new DOMPoint(+spot.getAttribute("cx"), +spot.getAttribute("cy")).matrixTransform(spot.getScreenCTM());
+  const middle = new DOMPoint(+spot.getAttribute("cx"), +spot.getAttribute("cy"));
+  const at = middle.matrixTransform(spot.getScreenCTM());
   const p = at.matrixTransform(document.querySelector("#picture image").getScreenCTM().inverse());
   return [p.x, p.y];
 }"""
@@ -222,7 +223,7 @@ def check_levels(page: Page, hand: Thumb) -> None:
         expect(plate(page, level)).to_have_attribute("aria-pressed", "true")
         sentences.add(page.locator("#words .answer .say").inner_text())
     assert len(sentences) == 3
-    kept = page.get_by_role("link", name="Keep picture").get_attribute("href")
     hand.press(page.locator("[data-key=keep]"))
+    kept = page.get_by_role("link", name="Keep picture").get_attribute("href")
     picture = page.request.get(f"{page.url.partition('#')[0]}{kept}")
     assert Image.open(io.BytesIO(picture.body())).format == "PNG"
