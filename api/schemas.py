@@ -69,8 +69,8 @@ class Scale(Strict):
             if self.mm is not None:
                 raise InputError("The scale is told by {one}, so mm means nothing: take it out", one=told[0])
             if told[0] == "coin":
-                raise InputError("The scale needs both: the rim of a coin, and mm across the coin")
-            raise InputError("The scale needs both: two points, and the mm between them")
+                raise InputError("The scale needs both: coin, and mm across the coin")
+            raise InputError("The scale needs both: points, and the mm between them")
         if (self.sides_mm is None) == (told[0] == "corners"):
             raise InputError("The scale needs both: corners of a rectangle, and its sides_mm")
         return self
