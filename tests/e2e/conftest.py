@@ -60,8 +60,9 @@ def browser() -> Iterator[Browser]:
         browser.close()
 
 
+# What lies in a row that scrolls sideways by itself can be reached.
 CUT_OFF = """() => [...document.querySelectorAll("#words *, #foot *, #bar *, dialog[open] *")]
-  .filter((one) => one.clientWidth && !one.closest(".hidden-words, .beads")
+  .filter((one) => one.clientWidth && !one.closest(".hidden-words, .beads, .paints")
     && (one.scrollWidth > one.clientWidth + 1
     || one.getBoundingClientRect().right > innerWidth + 1 || one.getBoundingClientRect().left < -1))
   .map((one) => one.outerHTML)"""
