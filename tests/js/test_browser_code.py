@@ -14,11 +14,7 @@ HERE = Path(__file__).parent
 JS = HERE.parents[1] / "api" / "static" / "js"
 
 
-# Tests that a file of their own name runs are left to it.
-FILES = sorted(file for file in HERE.glob("*.mjs") if not file.with_suffix(".py").exists())
-
-
-@pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
+@pytest.mark.parametrize("file", sorted(HERE.glob("*.mjs")), ids=lambda file: file.name)
 def test_node_runner(file: Path) -> None:
     node = shutil.which("node")
     if node is None:
