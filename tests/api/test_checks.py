@@ -4,7 +4,9 @@ import json
 import re
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, get_args
 
 import pytest
@@ -369,17 +371,29 @@ def test_it_never_goes_on_for_ever(real: TestClient, dark: dict[str, Any]) -> No
     assert report["enquiry"] == "named" or report["enquiry_says"]
 
 
+@dataclass(frozen=True)
+class LookedAt:
+    """As much of a result as is remembered."""
+
+    sculpture: Any
+    found: Any = field(default_factory=object)
+    scene: Any = field(default_factory=lambda: SimpleNamespace(view=None))
+    pixels: Any = None
+
+
 def test_only_the_last_twenty_sculptures_are_remembered() -> None:
     memory = recent.RecentSculptures()
     cases = [Case.model_validate({**WHOLE, "thickness_mm": 1 + n}) for n in range(25)]
-    seen: Any = object()
-    for case in cases:
-        memory._remember(case, seen)
-    assert [memory._recall(case) is seen for case in cases] == [False] * 5 + [True] * 20
+    looked = [LookedAt(sculpture=object()) for _ in cases]
+    for case, one in zip(cases, looked, strict=True):
+        memory._remember(case, one)
+    seen = [memory._recall(case) for case in cases]
+    assert seen[:5] == [None] * 5
+    assert [one and one.sculpture for one in seen[5:]] == [one.sculpture for one in looked[5:]]
     answered = cases[-1].model_copy(
         update={"checks": (CheckEntry(action="turn", parts=("L1",), answer="same"),)}
     )
-    assert memory._recall(answered) is seen
+    assert memory._recall(answered) is seen[-1]
 
 
 # ---------------------------------------------------------------- the command line
