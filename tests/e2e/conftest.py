@@ -2,19 +2,14 @@
 
 import os
 import shutil
-import socket
-import threading
-import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
-import uvicorn
 from axe_playwright_python.sync_playwright import Axe
+from laptop import Laptop
 from playwright.sync_api import Browser, Page, sync_playwright
-
-from api.app import create_app
-from api.settings import Settings
 
 ARGS = [
     "--no-sandbox",
@@ -29,22 +24,15 @@ ARGS = [
 
 @pytest.fixture(scope="session")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder: Path = tmp_path_factory.mktemp("data")
-    door = socket.socket()
-    door.bind(("127.0.0.1", 0))
-    port = door.getsockname()[1]
-    app = create_app(Settings(data_dir=folder))
-    server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="none"))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [door]}, daemon=True)
-    thread.start()
-    until = time.monotonic() + 20
-    while not server.started and time.monotonic() < until:
-        time.sleep(0.05)
-    assert server.started
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(timeout=10)
-    door.close()
+    with closing(Laptop(tmp_path_factory.mktemp("data"))) as laptop:
+        yield laptop.address
+
+
+@pytest.fixture
+def laptop(tmp_path: Path) -> Iterator[Laptop]:
+    """A server of this test alone."""
+    with closing(Laptop(tmp_path)) as laptop:
+        yield laptop
 
 
 @pytest.fixture(scope="session")

@@ -7,13 +7,11 @@ from contextlib import contextmanager
 from typing import Any
 
 import cv2
+from hands_on import LAPTOP, PATIENCE_MS, PHONE, REFUSED, find_the_fault, open_sample, page_of, plate
 from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 import sample_images
 
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 90_000
 DETAILS = ["steps", "plans", "lumps", "flow", "numbers", "arrangements", "seen", "below", "keep", "cautions"]
 MARKS = {"lumps": ".lump", "flow": ".flow-line", "numbers": ".light"}
 
@@ -28,35 +26,12 @@ def answered(
 
     `seen` is how its first light is said to be; `catch` may change what the server answers.
     """
-    context = browser.new_context(**{"reduced_motion": "reduce", **device})
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    if catch is not None:
-        catch(page)
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    look_at(page, sample, seen)
-    yield page
-    context.close()
-    assert not complaints
-
-
-def look_at(page: Page, sample: str, seen: str = "") -> None:
-    plate(page, "Try a sample").click()
-    page.get_by_role("button", name=sample).click()
-    page.wait_for_selector("body.on-colours")
-    plate(page, "Entries").click()
-    if seen:
-        page.locator("#words .bead").nth(2).click()
-        plate(page, seen).click()
-    plate(page, "Find the fault").click()
-    page.wait_for_selector("body.on-answer, body.on-check")
-
-
-def plate(page: Page, name: str) -> Locator:
-    return page.get_by_role("button", name=name, exact=True)
+    with page_of(browser, address, excused=REFUSED, **{"reduced_motion": "reduce", **device}) as page:
+        if catch is not None:
+            catch(page)
+        open_sample(page, sample)
+        find_the_fault(page, seen)
+        yield page
 
 
 def detail(page: Page, key: str) -> Locator:

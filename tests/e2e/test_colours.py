@@ -1,88 +1,63 @@
 """Colours, size and corrections by thumb and keys; the doughs of the day; doughs that look alike."""
 
-import json
 import math
 import re
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from itertools import pairwise
-from typing import Any
 
+import pytest
+from hands_on import (
+    LAPTOP,
+    PATIENCE_MS,
+    PHONE,
+    REFUSED,
+    case_of,
+    open_sample,
+    outlined,
+    page_of,
+    plate,
+    spot,
+    touch,
+)
 from playwright.sync_api import Browser, Page, expect
 
 import sample_images
 
-CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
-PHOTO = sample_images.sample_path("owl.jpg")
-PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
+Check = Callable[[Page], None]
 
-# Marks stand where they are in the picture, however it is turned: ask one of its layers.
-TO_SCREEN = """([x, y]) => {
-  const layer = document.querySelector("#picture image").parentNode;
-  const p = new DOMPoint(x, y).matrixTransform(layer.getScreenCTM());
-  return [p.x, p.y];
-}"""
-# Areas of all outlines in px; compared roughly, because the photo is not always laid on the same grid.
+CASE = case_of("owl")
+PHOTO = sample_images.sample_path("owl.jpg")
+# Areas of all outlines in px; compared roughly, because the photo is not always laid on the same grid: what
+# is smaller than the difference that is let pass may be there or not.
 AREAS = """() => [...document.querySelectorAll("#picture path.core")]
   .map((one) => one.getAttribute("d")).filter((d) => d.endsWith("Z"))
   .map((d) => d.slice(1, -1).split("L").map((p) => p.split(" ").map(Number)))
   .map((line) => Math.abs(line.reduce((sum, p, i) => {
     const q = line[(i + 1) % line.length];
     return sum + p[0] * q[1] - q[0] * p[1];
-  }, 0)) / 2).sort((a, b) => a - b)"""
+  }, 0)) / 2).filter((area) => area > 300).sort((a, b) => a - b)"""
 ALIKE = f"""(wanted) => {{
   const now = ({AREAS})();
   const near = (area, i) => Math.abs(area - wanted[i]) < 0.02 * area + 300;
   return now.length === wanted.length && now.every(near);
 }}"""
-SMALL = """() => [...document.querySelectorAll("button, select, input")]
-  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
-  .map((one) => one.outerHTML)"""
 
 
-@contextmanager
-def page_of(browser: Browser, address: str, refused_ok: bool = False, **device: Any) -> Iterator[Page]:
-    """A page that fails the test when it writes an error to the console."""
-    context = browser.new_context(**device)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    yield page
-    context.close()
-    assert not [one for one in complaints if not (refused_ok and "status of 422" in one)]
+@pytest.fixture
+def check_layout(check_layout: Check) -> Check:
+    """And one main plate."""
 
+    def check(page: Page) -> None:
+        check_layout(page)
+        assert page.locator(".plate.main").count() == 1
 
-def plate(page: Page, name: str) -> Any:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def spot(page: Page, at: Sequence[float]) -> tuple[float, float]:
-    x, y = page.evaluate(TO_SCREEN, list(at))
-    return x, y
-
-
-def touch(page: Page, at: Sequence[float]) -> None:
-    page.touchscreen.tap(*spot(page, at))
-
-
-def check_layout(page: Page) -> None:
-    """Nothing to scroll sideways, nothing too small for a thumb, one main plate."""
-    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]  # type: ignore[index]
-    assert page.evaluate(SMALL) == []
-    assert page.locator(".plate.main").count() == 1
+    return check
 
 
 def owl(page: Page) -> None:
     """The sample, with its outlines."""
-    plate(page, "Try a sample").click()
-    page.get_by_role("button", name="Owl").click()
-    page.wait_for_selector("body.on-colours")
-    page.wait_for_selector("#picture .core", state="attached", timeout=PATIENCE_MS)
+    open_sample(page, "Owl")
+    outlined(page)
 
 
 def tap_doughs(page: Page) -> None:
@@ -98,12 +73,12 @@ def tap_doughs(page: Page) -> None:
 
 def outlines_other_than(page: Page, before: list[float]) -> list[float]:
     """The outlines, once they have changed."""
-    page.wait_for_function(f"(before) => !({ALIKE})(before)", arg=before, timeout=PATIENCE_MS)
+    page.wait_for_function(f"(before) => !({ALIKE})(before)", arg=before)
     return list(page.evaluate(AREAS))
 
 
 def wait_for_outlines(page: Page, wanted: list[float]) -> None:
-    page.wait_for_function(ALIKE, arg=wanted, timeout=PATIENCE_MS)
+    page.wait_for_function(ALIKE, arg=wanted)
 
 
 def finger(page: Page, line: Sequence[Sequence[float]]) -> None:
@@ -122,7 +97,9 @@ def finger(page: Page, line: Sequence[Sequence[float]]) -> None:
     hand.detach()
 
 
-def test_roles_are_proposed_and_one_tap_says_which_dough_conducts(browser: Browser, address: str) -> None:
+def test_roles_are_proposed_and_one_tap_says_which_dough_conducts(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with page_of(browser, address, **PHONE) as page:
         page.locator("#camera").set_input_files(PHOTO)
         page.wait_for_selector("body.on-colours")
@@ -139,7 +116,9 @@ def test_roles_are_proposed_and_one_tap_says_which_dough_conducts(browser: Brows
         check_layout(page)
 
 
-def test_the_doughs_of_the_day_are_proposed_on_the_next_photo(browser: Browser, address: str) -> None:
+def test_the_doughs_of_the_day_are_proposed_on_the_next_photo(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with page_of(browser, address, **PHONE) as page:
         page.locator("#camera").set_input_files(PHOTO)
         page.wait_for_selector("body.on-colours")
@@ -151,10 +130,10 @@ def test_the_doughs_of_the_day_are_proposed_on_the_next_photo(browser: Browser, 
 
         page.locator("#camera").set_input_files(PHOTO)
         page.wait_for_selector("body.on-colours")
-        page.wait_for_selector("#picture .proposed", state="attached", timeout=PATIENCE_MS)
+        page.wait_for_selector("#picture .proposed", state="attached")
         expect(page.get_by_role("heading", level=1)).to_have_text("Are these your doughs?")
         assert [one.input_value() for one in page.locator(".dough input").all()] == names
-        page.wait_for_selector("#picture .core", state="attached", timeout=PATIENCE_MS)
+        page.wait_for_selector("#picture .core", state="attached")
         check_layout(page)
         ghosts = page.locator("#picture .proposed").count()
         assert ghosts >= 6
@@ -174,7 +153,9 @@ def test_the_doughs_of_the_day_are_proposed_on_the_next_photo(browser: Browser, 
         page.wait_for_function("document.querySelectorAll('.dough').length === 0")
 
 
-def test_doughs_that_look_alike_are_joined_by_a_bracket(browser: Browser, address: str) -> None:
+def test_doughs_that_look_alike_are_joined_by_a_bracket(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with page_of(browser, address, **PHONE) as page:
         page.locator("#camera").set_input_files(PHOTO)
         page.wait_for_selector("body.on-colours")
@@ -188,7 +169,7 @@ def test_doughs_that_look_alike_are_joined_by_a_bracket(browser: Browser, addres
         # The sentence is there at once, and stays when the server has answered.
         words = page.locator(".note.joined")
         expect(words).to_contain_text(re.compile(r"The camera cannot tell 1 \w+ from 2 \w+ here\."))
-        page.wait_for_function("() => document.querySelector('#picture .core')", timeout=PATIENCE_MS)
+        page.wait_for_function("() => document.querySelector('#picture .core')")
         expect(words).to_have_count(1)
         assert page.locator(".note.joined .level.watch").count() == 1
         expect(page.locator(".dough.joined")).to_have_count(2)
@@ -198,7 +179,7 @@ def test_doughs_that_look_alike_are_joined_by_a_bracket(browser: Browser, addres
 
 
 def test_strokes_cuts_and_joins_change_the_outlines_and_undo_gives_them_back(
-    browser: Browser, address: str
+    browser: Browser, address: str, check_layout: Check
 ) -> None:
     with page_of(browser, address, **PHONE) as page:
         owl(page)
@@ -264,9 +245,9 @@ def test_keys_alone_draw_a_cut(browser: Browser, address: str) -> None:
 
 
 def test_the_size_is_told_back_in_words_or_refused_in_those_of_the_server(
-    browser: Browser, address: str
+    browser: Browser, address: str, check_layout: Check
 ) -> None:
-    with page_of(browser, address, refused_ok=True, **PHONE) as page:
+    with page_of(browser, address, excused=REFUSED, **PHONE) as page:
         owl(page)
         page.locator(".size-rows").get_by_role("button", name="Change").click()
         page.wait_for_selector("body.on-size")

@@ -1,67 +1,35 @@
 """The dialogue of checks on a phone: by touch, by keys, undone, after a reload, and without a network."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import pytest
+from hands_on import NO_WAY, PHONE, REFUSED, find_the_fault, open_sample, page_of, plate, title
 from playwright.sync_api import Browser, Page, Route, expect
 
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-PATIENCE_MS = 60_000
-CUT_OFF = """() => [...document.querySelectorAll("#words *, #foot *")]
-  .filter((one) => one.clientWidth && (one.scrollWidth > one.clientWidth + 1
-    || one.getBoundingClientRect().right > innerWidth + 1))
-  .map((one) => one.outerHTML)"""
-SMALL = """() => [...document.querySelectorAll("button")]
-  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
-  .map((one) => one.outerHTML)"""
+Check = Callable[[Page], None]
 
 
 @contextmanager
 def asked(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
     """A phone on which a sample was opened whose first light is said to be dark, though nothing shows why."""
-    context = browser.new_context(**{**PHONE, **device})
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    plate(page, "Try a sample").tap()
-    page.get_by_role("button", name="Snail").tap()
-    page.wait_for_selector("body.on-colours")
-    plate(page, "Entries").tap()
-    page.locator("#words .bead").nth(2).tap()
-    plate(page, "off").tap()
-    plate(page, "Find the fault").tap()
-    page.wait_for_selector("body.on-check")
-    yield page
-    context.close()
-    assert not complaints
-
-
-def plate(page: Page, name: str) -> Any:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def title(page: Page) -> Any:
-    return page.get_by_role("heading", level=1)
+    with page_of(browser, address, excused=f"{NO_WAY}|{REFUSED}", **{**PHONE, **device}) as page:
+        open_sample(page, "Snail")
+        find_the_fault(page, seen="off")
+        page.wait_for_selector("body.on-check")
+        yield page
 
 
 def noted(page: Page, count: int) -> None:
     expect(page.locator(".checked li")).to_have_count(count)
 
 
-def check_layout(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    assert page.evaluate(CUT_OFF) == []
-    assert page.evaluate(SMALL) == []
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_by_touch_with_undo_and_reload(browser: Browser, address: str, scheme: str) -> None:
+def test_by_touch_with_undo_and_reload(
+    browser: Browser, address: str, scheme: str, check_layout: Check
+) -> None:
     with asked(browser, address, color_scheme=scheme) as page:
         first = title(page).inner_text()
         assert "L1" in page.locator(".checking").inner_text()
@@ -109,7 +77,9 @@ def test_by_keys_the_new_question_has_the_focus(browser: Browser, address: str) 
         expect(title(page)).to_have_text(first)
 
 
-def test_without_a_network_the_answer_is_kept_and_goes_by_itself(browser: Browser, address: str) -> None:
+def test_without_a_network_the_answer_is_kept_and_goes_by_itself(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with asked(browser, address) as page:
         page.context.set_offline(True)
         given = page.locator(".answers .plate").nth(1)
@@ -136,7 +106,9 @@ def test_two_phones_are_told_of_each_other(browser: Browser, address: str) -> No
         expect(page.locator(".checked li")).to_have_text("Leads pressed in: no change")
 
 
-def test_at_hint_level_ask_there_is_a_question_first(browser: Browser, address: str) -> None:
+def test_at_hint_level_ask_there_is_a_question_first(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with asked(browser, address) as page:
         page.evaluate("localStorage.setItem('doughsight-level', 'ask')")
         page.reload()
@@ -151,7 +123,7 @@ def test_at_hint_level_ask_there_is_a_question_first(browser: Browser, address: 
 
 def test_what_was_found_may_be_long_on_its_way_after_a_reload(browser: Browser, address: str) -> None:
     def late(route: Route) -> None:
-        page.wait_for_timeout(1500)
+        page.wait_for_selector("body.on-waiting")
         route.continue_()
 
     with asked(browser, address) as page:

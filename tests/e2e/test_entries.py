@@ -1,6 +1,5 @@
 """The picture and its entries: two fingers, keys, ghosts, legs that miss, other parts."""
 
-import json
 import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -8,22 +7,26 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, Route, expect
-
-import sample_images
-
-CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
-REPORT: dict[str, Any] = json.loads(sample_images.sample_path("owl.report.json").read_text("utf-8"))
-PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
+from hands_on import (
+    LAPTOP,
+    PHONE,
+    case_of,
+    drag,
+    open_sample,
+    page_of,
+    plate,
+    report_of,
+    spot,
+    title,
+    touch,
+)
+from laptop import Laptop
+from playwright.sync_api import Browser, Page, Route, expect
 
 Check = Callable[[Page], None]
 
-ON_SCREEN = """([x, y]) => {
-  const p = new DOMPoint(x, y).matrixTransform(document.querySelector("#picture image").getScreenCTM());
-  return [p.x, p.y];
-}"""
+CASE, REPORT = case_of("owl"), report_of("owl")
+
 IN_PHOTO = """([x, y]) => {
   const seen = document.querySelector("#picture image").getScreenCTM();
   const p = new DOMPoint(x, y).matrixTransform(seen.inverse());
@@ -47,27 +50,16 @@ LOUPE = """() => {
 @contextmanager
 def entries(browser: Browser, address: str, told: bool = True, **device: Any) -> Iterator[Page]:
     """The owl, its doughs tapped; without `told` no entry yet. Fails on an error in the console."""
-    context = browser.new_context(reduced_motion="reduce", **device)
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    if told:  # its outlines are known already; what is untold is looked for by the real eyes
-        page.route("**/preview", lambda route: route.fulfill(json=REPORT))
-    else:
-        page.route("**/samples/owl", bare)
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    plate(page, "Try a sample").click()
-    page.get_by_role("button", name="Owl").click()
-    with page.expect_response("**/preview"):
-        page.wait_for_selector("body.on-colours")
-    plate(page, "Entries").click()
-    page.wait_for_selector("body.on-entries")
-    yield page
-    context.close()
-    assert not complaints
+    with page_of(browser, address, reduced_motion="reduce", **device) as page:
+        if told:  # its outlines are known already; what is untold is looked for by the real eyes
+            page.route("**/preview", lambda route: route.fulfill(json=REPORT))
+        else:
+            page.route("**/samples/owl", bare)
+        with page.expect_response("**/preview"):
+            open_sample(page, "Owl")
+        plate(page, "Entries").click()
+        page.wait_for_selector("body.on-entries")
+        yield page
 
 
 def bare(route: Route) -> None:
@@ -77,23 +69,6 @@ def bare(route: Route) -> None:
     for name in ("leds", "pack"):
         body["case"].pop(name)
     route.fulfill(response=answer, json=body)
-
-
-def plate(page: Page, name: str) -> Locator:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def title(page: Page) -> Locator:
-    return page.get_by_role("heading", level=1)
-
-
-def spot(page: Page, at: Any) -> tuple[float, float]:
-    x, y = page.evaluate(ON_SCREEN, list(at))
-    return x, y
-
-
-def touch(page: Page, at: Any) -> None:
-    page.touchscreen.tap(*spot(page, at))
 
 
 def place(page: Page, key: str) -> tuple[float, float]:
@@ -240,9 +215,10 @@ def test_keys_alone_turn_choose_nudge_and_take_off(browser: Browser, address: st
 
 
 def test_ghosts_are_taken_by_one_plate_and_the_long_leg_is_asked_for(
-    browser: Browser, address: str, check_layout: Check, check_access: Check
+    browser: Browser, laptop: Laptop, check_layout: Check, check_access: Check
 ) -> None:
-    with entries(browser, address, told=False, **PHONE) as page:
+    """How sure a suggestion is depends on how the server looked at this photo before: here it never did."""
+    with entries(browser, laptop.address, told=False, **PHONE) as page:
         expect(title(page)).to_have_text("Tap the red lead.")
         take = page.get_by_role("button", name="Take these")
         expect(take).to_be_visible()
@@ -303,12 +279,8 @@ def test_a_leg_that_misses_the_dough_says_so_at_once(
 ) -> None:
     with entries(browser, address, **LAPTOP) as page:
         assert page.locator("#picture .missed").count() == 0
-        x, y = spot(page, CASE["leds"][0]["long_leg"])
-        beside = spot(page, (500, 330))  # left of the ear, on the table
-        page.mouse.move(x, y)
-        page.mouse.down()
-        page.mouse.move(*beside, steps=4)
-        page.mouse.up()
+        beside = (500, 330)  # left of the ear, on the table
+        drag(page, CASE["leds"][0]["long_leg"], beside)
         missed = page.locator("#picture .missed")
         expect(missed).to_have_attribute("data-key", "L1.long_leg")
         expect(missed.locator("use")).to_have_count(2)  # broken in two
@@ -320,11 +292,7 @@ def test_a_leg_that_misses_the_dough_says_so_at_once(
         expect(page.locator(".intro .miss")).to_contain_text("beside plum")
         check_access(page)
         # In the wall it is told, too.
-        x, y = beside
-        page.mouse.move(x, y)
-        page.mouse.down()
-        page.mouse.move(*spot(page, (815, 640)), steps=4)
-        page.mouse.up()
+        drag(page, beside, (815, 640))
         assert "wall" in (missed.get_attribute("aria-label") or "")
         plate(page, "Undo").click()
         plate(page, "Undo").click()

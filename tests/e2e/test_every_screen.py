@@ -3,55 +3,27 @@
 import json
 import shutil
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page
+from hands_on import (
+    LAPTOP,
+    PHONE,
+    REFUSED,
+    find_the_fault,
+    open_sample,
+    opened,
+    outlined,
+    page_of,
+    plate,
+    watched,
+)
+from playwright.sync_api import Browser, Page
 
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
 
 Look = Callable[[Page, str], None]
-
-
-@contextmanager
-def bench(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
-    context = browser.new_context(reduced_motion="reduce", **device)
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text) if ours(message) else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    yield page
-    context.close()
-    assert not complaints
-
-
-def ours(message: ConsoleMessage) -> bool:
-    """The browser itself notes every answer that refuses something."""
-    return message.type == "error" and not message.text.startswith("Failed to load resource")
-
-
-def plate(page: Page, name: str) -> Locator:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def open_sample(page: Page, name: str) -> None:
-    plate(page, "Try a sample").click()
-    page.get_by_role("button", name=name).click()
-    page.wait_for_selector("body.on-colours")
-    page.wait_for_selector("#picture .core", state="attached")
-
-
-def find_the_fault(page: Page) -> None:
-    plate(page, "Entries").click()
-    plate(page, "Find the fault").click()
 
 
 @pytest.fixture(params=["bright", "dim"])
@@ -62,6 +34,11 @@ def room(request: pytest.FixtureRequest) -> str:
 @pytest.fixture(params=list(SIZES))
 def size(request: pytest.FixtureRequest) -> str:
     return str(request.param)
+
+
+def device(room: str, size: str) -> dict[str, Any]:
+    scheme = "dark" if room == "dim" else "light"
+    return {**SIZES[size], "color_scheme": scheme, "reduced_motion": "reduce"}
 
 
 @pytest.fixture
@@ -82,8 +59,7 @@ def look(
 
 
 def test_every_screen(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
-    scheme = "dark" if room == "dim" else "light"
-    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+    with page_of(browser, address, **device(room, size)) as page:
         look(page, "start")
         plate(page, "More").click()
         look(page, "more")
@@ -92,6 +68,7 @@ def test_every_screen(browser: Browser, address: str, room: str, size: str, look
         look(page, "samples")
         plate(page, "Close").click()
         open_sample(page, "Newt")
+        outlined(page)
         look(page, "colours")
         page.locator(".size-row button").first.click()
         look(page, "size")
@@ -111,9 +88,9 @@ def test_every_screen(browser: Browser, address: str, room: str, size: str, look
 
 
 def test_what_is_told_on_demand(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
-    scheme = "dark" if room == "dim" else "light"
-    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+    with page_of(browser, address, **device(room, size)) as page:
         open_sample(page, "Boat")
+        outlined(page)
         plate(page, "Correct the edges").click()
         page.wait_for_selector("body.on-correct")
         look(page, "correct")
@@ -139,20 +116,16 @@ def test_what_is_told_on_demand(browser: Browser, address: str, room: str, size:
 
 
 def test_a_check_by_hand(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
-    scheme = "dark" if room == "dim" else "light"
-    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+    with page_of(browser, address, **device(room, size)) as page:
         open_sample(page, "Snail")
-        plate(page, "Entries").click()
-        page.locator("#words .bead").nth(2).click()
-        plate(page, "off").click()
-        plate(page, "Find the fault").click()
+        outlined(page)
+        find_the_fault(page, seen="off")
         page.wait_for_selector("body.on-check")
         look(page, "check")
 
 
 def test_what_went_wrong(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
-    scheme = "dark" if room == "dim" else "light"
-    with bench(browser, address, color_scheme=scheme, **SIZES[size]) as page:
+    with page_of(browser, address, excused=REFUSED, **device(room, size)) as page:
         film = {"name": "film.mp4", "mimeType": "video/mp4", "buffer": b"not a photo at all"}
         page.locator("#chooser").set_input_files(film)  # type: ignore[arg-type]
         page.wait_for_selector("body.on-trouble")
@@ -164,14 +137,11 @@ LETTERS_PX = 32
 
 
 def test_letters_twice_as_large(
-    large_letters: BrowserContext,
-    address: str,
+    large_letters: Page,
     check_layout: Callable[[Page], None],
     keep_picture: Callable[[Page, str], None],
 ) -> None:
-    page = large_letters.new_page()
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
+    page = large_letters
     assert page.evaluate("getComputedStyle(document.documentElement).fontSize") == f"{LETTERS_PX}px"
 
     def look(name: str) -> None:
@@ -180,6 +150,7 @@ def test_letters_twice_as_large(
 
     look("start")
     open_sample(page, "Newt")
+    outlined(page)
     look("colours")
     plate(page, "Entries").click()
     look("entries")
@@ -190,7 +161,7 @@ def test_letters_twice_as_large(
 
 
 @pytest.fixture
-def large_letters(browser: Browser, tmp_path: Path) -> Iterator[BrowserContext]:
+def large_letters(browser: Browser, address: str, tmp_path: Path) -> Iterator[Page]:
     """A phone whose owner asked the browser for letters twice as large."""
     wish = {"webkit": {"webprefs": {"default_font_size": LETTERS_PX}}}
     (tmp_path / "Default").mkdir()
@@ -198,6 +169,5 @@ def large_letters(browser: Browser, tmp_path: Path) -> Iterator[BrowserContext]:
     context = browser.browser_type.launch_persistent_context(
         tmp_path, executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"], **PHONE
     )
-    context.set_default_timeout(PATIENCE_MS)
-    yield context
-    context.close()
+    with watched(context, address):
+        yield opened(context, address)

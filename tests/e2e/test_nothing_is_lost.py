@@ -1,76 +1,26 @@
 """Nothing entered is lost: server restarted, upload broken, tab closed, two phones, a gap in the network."""
 
-import json
 import re
 import socket
-import sqlite3
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
-from pathlib import Path
+from collections.abc import Callable
+from contextlib import AbstractContextManager, closing, suppress
 from typing import Any
 
-import pytest
-import uvicorn
+from hands_on import NO_WAY, PHONE, REFUSED, case_of, open_sample, opened, plate, title, touch, watched
+from laptop import Laptop
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 import sample_images
-from api.app import create_app
-from api.settings import Settings
 
-CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
+CASE = case_of("owl")
 PHOTO = sample_images.sample_path("owl.jpg")
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-PATIENCE_MS = 60_000
 GAP_S = 20
+BROKEN_OFF = r"status of 500"  # what a server says that is stopped while it thinks
 _CHUNK = 16_384
-SMALL = """() => [...document.querySelectorAll("button")]
-  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
-  .map((one) => one.outerHTML)"""
-TO_SCREEN = """([x, y]) => {
-  const root = document.getElementById("picture");
-  const p = new DOMPoint(x, y).matrixTransform(root.getScreenCTM());
-  return [p.x, p.y];
-}"""
 
-
-class Laptop:
-    """A server on one port and one folder that can be stopped and started."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        with closing(socket.socket()) as door:
-            door.bind(("127.0.0.1", 0))
-            self.port: int = door.getsockname()[1]
-        self.address = f"http://127.0.0.1:{self.port}"
-
-    def start(self) -> None:
-        app = create_app(Settings(data_dir=self.folder))
-        config = uvicorn.Config(
-            app,
-            host="127.0.0.1",
-            port=self.port,
-            log_level="error",
-            ws="none",
-            timeout_graceful_shutdown=1,
-        )
-        self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
-        self._thread.start()
-        until = time.monotonic() + 20
-        while not self._server.started and time.monotonic() < until:
-            time.sleep(0.05)
-        assert self._server.started
-
-    def stop(self) -> None:
-        self._server.should_exit = True
-        self._thread.join(timeout=10)
-        assert not self._thread.is_alive()
-
-    def count(self, table: str) -> int:
-        with closing(sqlite3.connect(self.folder / "doughsight.db")) as data:
-            return int(data.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+Check = Callable[[Page], None]
 
 
 class Wire:
@@ -119,46 +69,9 @@ class Wire:
         self._door.close()
 
 
-@pytest.fixture
-def laptop(tmp_path: Path) -> Iterator[Laptop]:
-    laptop = Laptop(tmp_path)
-    laptop.start()
-    yield laptop
-    laptop.stop()
-
-
-@contextmanager
-def phone(browser: Browser, **device: Any) -> Iterator[BrowserContext]:
-    """A phone whose pages may not throw."""
-    context = browser.new_context(**{**PHONE, **device})
-    context.set_default_timeout(PATIENCE_MS)
-    complaints: list[str] = []
-    context.on("weberror", lambda error: complaints.append(str(error.error)))
-    try:
-        yield context
-    finally:
-        context.close()
-        assert not complaints
-
-
-def opened(context: BrowserContext, address: str) -> Page:
-    page = context.new_page()
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]", timeout=20_000)
-    return page
-
-
-def plate(page: Page, name: str) -> Any:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def touch(page: Page, at: list[float]) -> None:
-    page.touchscreen.tap(*page.evaluate(TO_SCREEN, at))
-
-
-def check_layout(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
-    assert page.evaluate(SMALL) == []
+def phone(browser: Browser, address: str, *excused: str) -> AbstractContextManager[BrowserContext]:
+    """A phone that may find nobody at home."""
+    return watched(browser.new_context(**PHONE), address, excused="|".join([NO_WAY, REFUSED, *excused]))
 
 
 def discs(page: Page, count: int) -> None:
@@ -189,12 +102,6 @@ def kept(page: Page, holds: Any) -> dict[str, Any]:
     return told
 
 
-def sample(page: Page, name: str = "Owl") -> None:
-    plate(page, "Try a sample").tap()
-    page.get_by_role("button", name=name).tap()
-    page.wait_for_selector("body.on-colours")
-
-
 def dough(page: Page) -> None:
     """The first dough of the owl, tapped in two places."""
     page.wait_for_selector("body.on-colours")
@@ -204,9 +111,9 @@ def dough(page: Page) -> None:
 
 
 def test_server_restarted_in_mid_case(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as context:
+    with phone(browser, laptop.address, BROKEN_OFF) as context:
         page = opened(context, laptop.address)
-        sample(page)
+        open_sample(page, "Owl")
         where = link(page)
         laptop.stop()
         plate(page, "Entries").tap()
@@ -220,18 +127,18 @@ def test_server_restarted_in_mid_case(browser: Browser, laptop: Laptop) -> None:
         laptop.start()
         page.wait_for_selector("body.on-answer")
         expect(page.locator("#picture .found .mark").first).to_be_attached()
-        title = page.get_by_role("heading", level=1).inner_text()
-        with phone(browser) as other:
+        told = title(page).inner_text()
+        with phone(browser, laptop.address) as other:
             late = opened(other, where)
             late.wait_for_selector("body.on-answer")
-            expect(late.get_by_role("heading", level=1)).to_have_text(title)
+            expect(title(late)).to_have_text(told)
 
 
-def test_upload_broken_half_way(browser: Browser, laptop: Laptop) -> None:
+def test_upload_broken_half_way(browser: Browser, laptop: Laptop, check_layout: Check) -> None:
     # As many bytes as a phone's photo has: less would be gone into buffers at once.
     taken = PHOTO.read_bytes() + bytes(8_000_000)
     wire = Wire(laptop.port, bytes_per_s=len(taken) / 6)
-    with closing(wire), phone(browser) as context:
+    with closing(wire), phone(browser, wire.address) as context:
         page = opened(context, wire.address)
         page.locator("#camera").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": taken})
         dough(page)
@@ -259,7 +166,7 @@ def test_photo_whose_answer_was_lost_is_kept_once(browser: Browser, laptop: Lapt
         route.fetch()
         route.abort()
 
-    with phone(browser) as context:
+    with phone(browser, laptop.address) as context:
         page = opened(context, laptop.address)
         page.route("**/photos?*", lose, times=1)
         page.locator("#camera").set_input_files(PHOTO)
@@ -268,46 +175,46 @@ def test_photo_whose_answer_was_lost_is_kept_once(browser: Browser, laptop: Lapt
 
 
 def test_tab_closed_and_reopened(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as context:
+    with phone(browser, laptop.address) as context:
         page = opened(context, laptop.address)
         page.locator("#camera").set_input_files(PHOTO)
         dough(page)
         plate(page, "Entries").tap()
         touch(page, CASE["pack"]["plus"])
-        expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
+        expect(title(page)).to_have_text("Tap the black lead.")
         where = link(page)
         page.close()
         page = opened(context, where)
         page.wait_for_selector("body.on-entries")
-        expect(page.get_by_role("heading", level=1)).to_have_text("Tap the black lead.")
+        expect(title(page)).to_have_text("Tap the black lead.")
         assert page.locator("#picture .mark").count() == 1
         plate(page, "Back").tap()
         discs(page, 2)
 
 
 def test_answer_is_there_in_a_reopened_tab_even_without_the_server(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as context:
+    with phone(browser, laptop.address) as context:
         page = opened(context, laptop.address)
-        sample(page, "Caterpillar")
+        open_sample(page, "Caterpillar")
         plate(page, "Entries").tap()
         plate(page, "Find the fault").tap()
         page.wait_for_selector("body.on-answer")
-        title = page.get_by_role("heading", level=1).inner_text()
+        told = title(page).inner_text()
         where = link(page)
         page.wait_for_function("async () => (await caches.open('doughsight-page')).match(location.href)")
         page.close()
         laptop.stop()
         page = opened(context, where)
         page.wait_for_selector("body.on-answer")
-        expect(page.get_by_role("heading", level=1)).to_have_text(title)
+        expect(title(page)).to_have_text(told)
         assert page.locator(".lights li").count() > 0
         laptop.start()
 
 
 def test_two_phones_on_one_case(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as one, phone(browser) as two:
+    with phone(browser, laptop.address) as one, phone(browser, laptop.address) as two:
         mine = opened(one, laptop.address)
-        sample(mine)
+        open_sample(mine, "Owl")
         theirs = opened(two, link(mine))
         theirs.wait_for_selector("body.on-entries")
         plate(mine, "Entries").tap()
@@ -334,9 +241,9 @@ def test_two_phones_on_one_case(browser: Browser, laptop: Laptop) -> None:
 
 
 def test_answer_of_another_phone_is_told_and_a_deleted_photo_too(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as one, phone(browser) as two:
+    with phone(browser, laptop.address) as one, phone(browser, laptop.address) as two:
         mine = opened(one, laptop.address)
-        sample(mine)
+        open_sample(mine, "Owl")
         plate(mine, "Entries").tap()
         theirs = opened(two, link(mine))
         theirs.wait_for_selector("body.on-entries")
@@ -344,24 +251,26 @@ def test_answer_of_another_phone_is_told_and_a_deleted_photo_too(browser: Browse
         theirs.wait_for_selector("body.on-answer")
         plate(mine, "Another phone has looked. See it").tap()
         mine.wait_for_selector("body.on-answer")
-        told = theirs.get_by_role("heading", level=1).inner_text()
-        expect(mine.get_by_role("heading", level=1)).to_have_text(told)
+        told = title(theirs).inner_text()
+        expect(title(mine)).to_have_text(told)
         where = mine.url
         plate(theirs, "More").tap()
         plate(theirs, "Delete this photo").tap()
         theirs.wait_for_selector("body.on-start")
         assert "#" not in theirs.url
         expect(mine.locator("#news")).to_have_text("Deleted on another phone")
-        expect(mine.get_by_role("heading", level=1)).to_have_text(told)
+        expect(title(mine)).to_have_text(told)
         late = opened(two, where)
         late.wait_for_selector("body.on-trouble")
         expect(late.locator(".state")).to_contain_text("its photo was deleted")
 
 
-def test_another_sculpture_is_not_taken_for_the_same(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as context:
+def test_another_sculpture_is_not_taken_for_the_same(
+    browser: Browser, laptop: Laptop, check_layout: Check
+) -> None:
+    with phone(browser, laptop.address) as context:
         page = opened(context, laptop.address)
-        sample(page)
+        open_sample(page, "Owl")
         plate(page, "Entries").tap()
         marks = page.locator("#picture .mark").count()
         plate(page, "Find the fault").tap()
@@ -377,21 +286,22 @@ def test_another_sculpture_is_not_taken_for_the_same(browser: Browser, laptop: L
 
 
 def test_gap_in_the_network(browser: Browser, laptop: Laptop) -> None:
-    with phone(browser) as context:
+    with phone(browser, laptop.address) as context:
+        context.clock.install()
         page = opened(context, laptop.address)
         page.locator("#camera").set_input_files(PHOTO)
         dough(page)
         link(page)
         kept(page, lambda job: job["palette"] and len(job["palette"][0]["taps"]) == 2)
         context.set_offline(True)
-        began = time.monotonic()
         touch(page, CASE["palette"][0]["taps"][2])
         discs(page, 3)
         plate(page, "Add dough").tap()
         touch(page, CASE["palette"][1]["taps"][0])
         discs(page, 4)
         expect(plate(page, "Not sent yet. Try now")).to_be_visible()
-        page.wait_for_timeout(max(0.0, GAP_S - (time.monotonic() - began)) * 1000)
+        for _ in range(GAP_S):  # as the clock of the page has it
+            page.clock.run_for(1000)
         context.set_offline(False)
         kept(page, lambda job: [len(one["taps"]) for one in job["palette"]] == [3, 1])
         expect(page.locator("#news")).to_have_text("Colours")

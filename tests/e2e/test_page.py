@@ -1,87 +1,48 @@
 """Single things on the page: marks, plans, keys, what is no photo, and no network."""
 
 import io
-import json
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
-from urllib.parse import urlsplit
+from collections.abc import Callable
 
+from hands_on import (
+    LAPTOP,
+    NO_WAY,
+    PHONE,
+    REFUSED,
+    case_of,
+    find_the_fault,
+    open_sample,
+    page_of,
+    plate,
+    spot,
+    title,
+    touch,
+)
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
 import sample_images
 
-CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
+CASE = case_of("owl")
 PHOTO = sample_images.sample_path("owl.jpg")
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
 
-TO_SCREEN = """([x, y]) => {
-  const root = document.getElementById("picture");
-  const p = new DOMPoint(x, y).matrixTransform(root.getScreenCTM());
-  return [p.x, p.y];
-}"""
-SMALL = """() => [...document.querySelectorAll("button, select, input")]
-  .filter((one) => one.offsetParent && one.getBoundingClientRect().height < 44)
-  .map((one) => one.outerHTML)"""
+Check = Callable[[Page], None]
 
 
-@contextmanager
-def page_of(browser: Browser, address: str, offline_ok: bool = False, **device: Any) -> Iterator[Page]:
-    """A page that fails the test when it asks elsewhere or writes an error to the console."""
-    context = browser.new_context(**device)
-    page = context.new_page()
-    asked: list[str] = []
-    complaints: list[str] = []
-    page.on("request", lambda request: asked.append(request.url))
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    yield page
-    context.close()
-    assert {urlsplit(url).netloc for url in asked if not url.startswith("blob:")} == {
-        urlsplit(address).netloc
-    }
-    assert offline_ok or not complaints
-
-
-def check_layout(page: Page) -> None:
-    """Nothing to scroll sideways, nothing too small for a thumb."""
-    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]  # type: ignore[index]
-    assert page.evaluate(SMALL) == []
-
-
-def spot(page: Page, at: list[float]) -> tuple[float, float]:
-    x, y = page.evaluate(TO_SCREEN, at)
-    return x, y
-
-
-def touch(page: Page, at: list[float]) -> None:
-    page.touchscreen.tap(*spot(page, at))
-
-
-def plate(page: Page, name: str) -> Any:
-    return page.get_by_role("button", name=name, exact=True)
-
-
-def test_the_same_sculpture_again_keeps_its_marks(browser: Browser, address: str) -> None:
+def test_the_same_sculpture_again_keeps_its_marks(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with page_of(browser, address, **PHONE) as page:
-        plate(page, "Try a sample").click()
-        page.get_by_role("button", name="Owl").click()
-        page.wait_for_selector("body.on-colours")
+        open_sample(page, "Owl")
         plate(page, "Entries").click()
         marks = page.locator("#picture .mark").count()
         plate(page, "Find the fault").click()
-        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        page.wait_for_selector("body.on-answer")
         with page.expect_file_chooser() as chooser:
             plate(page, "Done, look again").click()
         chooser.value.set_files(PHOTO)
         page.wait_for_selector("body.on-waiting")
-        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        page.wait_for_selector("body.on-answer")
         plate(page, "Back").click()
         page.wait_for_selector("body.on-entries")
         assert page.locator("#picture .mark").count() == marks
@@ -91,9 +52,7 @@ def test_the_same_sculpture_again_keeps_its_marks(browser: Browser, address: str
 
 def test_a_deleted_photo_is_gone(browser: Browser, address: str) -> None:
     with page_of(browser, address, **PHONE) as page:
-        plate(page, "Try a sample").click()
-        page.get_by_role("button", name="Owl").click()
-        page.wait_for_selector("body.on-colours")
+        open_sample(page, "Owl")
         where = page.locator("#picture image").first.get_attribute("href")
         assert page.request.get(f"{address}/{where}").status == 200
         plate(page, "More").click()
@@ -103,29 +62,25 @@ def test_a_deleted_photo_is_gone(browser: Browser, address: str) -> None:
         expect(plate(page, "Try a sample")).to_be_visible()
 
 
-def test_a_good_sample_says_so(browser: Browser, address: str) -> None:
+def test_a_good_sample_says_so(browser: Browser, address: str, check_layout: Check) -> None:
     with page_of(browser, address, color_scheme="dark", **PHONE) as page:
         assert page.locator("html").get_attribute("data-theme") == "dim"
         plate(page, "Try a sample").click()
         check_layout(page)
         page.get_by_role("button", name="Snail").click()
         page.wait_for_selector("body.on-colours")
-        plate(page, "Entries").click()
-        plate(page, "Find the fault").click()
-        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
-        expect(page.get_by_role("heading", level=1)).to_have_text("Every light is on.")
+        find_the_fault(page)
+        expect(title(page)).to_have_text("Every light is on.")
         expect(page.get_by_role("status")).to_contain_text("Every light is on.")
         assert page.locator("#alarm").is_hidden()
 
 
-def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(browser: Browser, address: str) -> None:
+def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
     with page_of(browser, address, **PHONE) as page:
-        plate(page, "Try a sample").click()
-        page.get_by_role("button", name="Caterpillar").click()
-        page.wait_for_selector("body.on-colours")
-        plate(page, "Entries").click()
-        plate(page, "Find the fault").click()
-        page.wait_for_selector("body.on-answer", timeout=PATIENCE_MS)
+        open_sample(page, "Caterpillar")
+        find_the_fault(page)
         page.wait_for_selector("#picture .found .ghost", state="attached")
         view = page.locator("#picture").get_attribute("viewBox")
         now, after = (page.locator("#foot .tab").nth(i) for i in (0, 1))
@@ -192,9 +147,7 @@ def test_keys_alone_place_and_move_an_entry(browser: Browser, address: str) -> N
 
 def test_a_mark_is_dragged_and_the_loupe_shows(browser: Browser, address: str) -> None:
     with page_of(browser, address, **LAPTOP) as page:
-        plate(page, "Try a sample").click()
-        page.get_by_role("button", name="Owl").click()
-        page.wait_for_selector("body.on-colours")
+        open_sample(page, "Owl")
         plate(page, "Entries").click()
         x, y = spot(page, CASE["pack"]["plus"])
         page.mouse.move(x, y)
@@ -207,8 +160,10 @@ def test_a_mark_is_dragged_and_the_loupe_shows(browser: Browser, address: str) -
         assert plate(page, "Undo").is_disabled()
 
 
-def test_what_is_no_photo_is_told_in_one_sentence(browser: Browser, address: str) -> None:
-    with page_of(browser, address, offline_ok=True, **PHONE) as page:
+def test_what_is_no_photo_is_told_in_one_sentence(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
+    with page_of(browser, address, excused=REFUSED, **PHONE) as page:
         film = {"name": "film.mp4", "mimeType": "video/mp4", "buffer": b"not a photo at all"}
         page.locator("#chooser").set_input_files(film)
         page.wait_for_selector("body.on-trouble")
@@ -216,10 +171,10 @@ def test_what_is_no_photo_is_told_in_one_sentence(browser: Browser, address: str
         check_layout(page)
 
 
-def test_without_a_network_nothing_is_lost(browser: Browser, address: str) -> None:
+def test_without_a_network_nothing_is_lost(browser: Browser, address: str, check_layout: Check) -> None:
     out = io.BytesIO()
     Image.new("RGB", (400, 300), (220, 120, 140)).save(out, "JPEG")
-    with page_of(browser, address, offline_ok=True, **PHONE) as page:
+    with page_of(browser, address, excused=f"{NO_WAY}|{REFUSED}", **PHONE) as page:
         page.context.set_offline(True)
         page.locator("#camera").set_input_files(
             {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}

@@ -1,34 +1,28 @@
 """What if: by a thumb, a mouse and keys alone; hazards, no network, and keeping what was tried."""
 
-import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+import hands_on
 import pytest
+from hands_on import (
+    LAPTOP,
+    NO_WAY,
+    PATIENCE_MS,
+    PHONE,
+    REFUSED,
+    case_of,
+    drag,
+    page_of,
+    report_of,
+    tab_to,
+    title,
+    touch,
+)
 from playwright.sync_api import Browser, Locator, Page, expect
 
-import sample_images
-
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
 Link = Callable[[str], str]
-MOST_TABS = 120
-TO_SCREEN = """([x, y]) => {
-  const p = new DOMPoint(x, y).matrixTransform(document.querySelector("#picture image").getScreenCTM());
-  return [p.x, p.y];
-}"""
-
-
-def case_of(sample: str) -> dict[str, Any]:
-    told: dict[str, Any] = json.loads(sample_images.sample_path(f"{sample}.case.json").read_text("utf-8"))
-    return told
-
-
-def report_of(sample: str) -> dict[str, Any]:
-    told: dict[str, Any] = json.loads(sample_images.sample_path(f"{sample}.report.json").read_text("utf-8"))
-    return told
 
 
 @pytest.fixture(scope="module")
@@ -64,33 +58,24 @@ def link(browser: Browser, address: str) -> Iterator[Callable[[str], str]]:
 @contextmanager
 def trying(browser: Browser, where: str, device: dict[str, Any], **more: Any) -> Iterator[Page]:
     """The screen, opened for a draft."""
-    context = browser.new_context(**{**device, "reduced_motion": "reduce", **more})
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(where)
-    page.wait_for_selector("body.on-answer")
-    plate(page, "What if").click()
-    page.wait_for_selector("body.on-what-if")
-    settled(page)
-    yield page
-    context.close()
-    assert not complaints
+    asked = {**device, "reduced_motion": "reduce", **more}
+    with page_of(browser, where, excused=f"{NO_WAY}|{REFUSED}", **asked) as page:
+        page.wait_for_selector("body.on-answer")
+        plate(page, "What if").click()
+        page.wait_for_selector("body.on-what-if")
+        settled(page)
+        yield page
 
 
 def plate(page: Page, name: str) -> Locator:
-    return page.locator("#words, #foot").get_by_role("button", name=name, exact=True)
+    """Not the mark of that name on the picture."""
+    return hands_on.plate(page.locator("#words, #foot"), name)
 
 
 def settled(page: Page) -> None:
     """The answer is about what is tried now."""
     expect(page.locator("#words .lights")).to_be_visible()
     expect(page.locator("#words .waits")).to_have_count(0, timeout=PATIENCE_MS)
-
-
-def title(page: Page) -> Locator:
-    return page.get_by_role("heading", level=1)
 
 
 def light(page: Page, led: str) -> Locator:
@@ -100,11 +85,6 @@ def light(page: Page, led: str) -> Locator:
 def over(page: Page, led: str) -> Locator:
     """The sign in the mark over the body of an LED."""
     return page.locator(f"#picture [data-key='{led}'] use")
-
-
-def at(page: Page, px: list[float]) -> tuple[float, float]:
-    x, y = page.evaluate(TO_SCREEN, px)
-    return x, y
 
 
 def middle(led: dict[str, Any]) -> list[float]:
@@ -165,7 +145,7 @@ def test_a_lead_in_the_other_lump_is_a_hazard_and_is_not_kept(browser: Browser, 
         plate(page, "Move").tap()
         plate(page, "red lead").tap()
         minus = case["pack"]["minus"]
-        page.touchscreen.tap(*at(page, [minus[0] - 90, minus[1]]))
+        touch(page, (minus[0] - 90, minus[1]))
         settled(page)
         expect(page.locator("#alarm")).to_have_text("Both leads are in one lump. Do not build it so.")
         expect(plate(page, "Keep this")).to_have_attribute("aria-disabled", "true")
@@ -178,10 +158,7 @@ def test_a_leg_is_dragged_off_the_dough(browser: Browser, link: Link) -> None:
     case = case_of("snail")
     with trying(browser, link("snail"), LAPTOP) as page:
         led = case["leds"][1]
-        page.mouse.move(*at(page, led["short_leg"]))
-        page.mouse.down()
-        page.mouse.move(*at(page, [200, 900]), steps=4)
-        page.mouse.up()
+        drag(page, led["short_leg"], [200, 900])
         settled(page)
         expect(page.locator("#words .note")).to_have_text(f"The short leg of {led['id']} misses the dough.")
         expect(page.locator("#picture .missed")).to_have_count(1)
@@ -198,10 +175,7 @@ def test_a_cut_is_drawn_and_the_short_is_gone(
     with trying(browser, link("newt"), LAPTOP) as page:
         expect(page.locator("#alarm")).to_have_text("Stop. Unplug the pack first.")
         plate(page, "Cut").click()
-        page.mouse.move(*at(page, ends[0]))
-        page.mouse.down()
-        page.mouse.move(*at(page, ends[1]), steps=8)
-        page.mouse.up()
+        drag(page, ends[0], ends[1], steps=8)
         settled(page)
         expect(page.locator("#alarm")).to_be_hidden()
         expect(page.locator(".tried li")).to_have_text(["cut"])
@@ -210,15 +184,6 @@ def test_a_cut_is_drawn_and_the_short_is_gone(
             over(page, led["id"]).get_attribute("href") for led in case_of("newt")["leds"]
         ]
         keep_picture(page, "what-if-laptop")
-
-
-def tab_to(page: Page, what: Locator, key: str = "Tab") -> None:
-    """As one without a mouse does it: on and on, until it has the focus."""
-    for _ in range(MOST_TABS):
-        if what.evaluate("(one) => one === document.activeElement"):
-            return
-        page.keyboard.press(key)
-    raise AssertionError(f"{what} is not reached with {key}")
 
 
 def test_keys_alone_do_all_of_it(browser: Browser, link: Link) -> None:
@@ -279,10 +244,7 @@ def test_without_a_network_the_changes_are_kept_and_tried_again(browser: Browser
 def test_what_cannot_be_done_is_taken_back(browser: Browser, link: Link) -> None:
     with trying(browser, link("snail"), LAPTOP) as page:
         plate(page, "Cut").click()
-        page.mouse.move(*at(page, [200, 900]))
-        page.mouse.down()
-        page.mouse.move(*at(page, [260, 900]), steps=3)
-        page.mouse.up()
+        drag(page, [200, 900], [260, 900], steps=3)
         expect(page.locator("#words .note")).to_contain_text("The cut meets no conductive dough")
         expect(page.locator(".tried li")).to_have_count(0)
         settled(page)

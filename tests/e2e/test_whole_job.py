@@ -1,29 +1,17 @@
 """The whole job, from snap to verdict, by three hands: a thumb, a mouse, and keys alone."""
 
 import io
-import json
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from typing import Any
-from urllib.parse import urlsplit
+from collections.abc import Callable
 
 import pytest
+from hands_on import LAPTOP, PHONE, case_of, page_of, plate, spot, tab_to, title, touch
 from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, expect
 
 import sample_images
 
-CASE: dict[str, Any] = json.loads(sample_images.sample_path("owl.case.json").read_text("utf-8"))
+CASE = case_of("owl")
 PHOTO = sample_images.sample_path("owl.jpg")
-PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
-LAPTOP = {"viewport": {"width": 1280, "height": 800}}
-PATIENCE_MS = 60_000
-MOST_TABS = 120
-TO_SCREEN = """([x, y]) => {
-  const root = document.querySelector("#picture image");
-  const p = new DOMPoint(x, y).matrixTransform(root.getScreenCTM());
-  return [p.x, p.y];
-}"""
 CROSS = """() => {
   const spot = document.querySelector("#picture .glass .dot");
   if (!spot) return null;
@@ -46,7 +34,7 @@ class Thumb:
         what.tap()
 
     def tap(self, at: list[float]) -> None:
-        self.page.touchscreen.tap(*self.page.evaluate(TO_SCREEN, at))
+        touch(self.page, at)
 
     def write(self, where: Locator, text: str) -> None:
         where.tap()
@@ -66,7 +54,7 @@ class Mouse(Thumb):
         what.click()
 
     def tap(self, at: list[float]) -> None:
-        self.page.mouse.click(*self.page.evaluate(TO_SCREEN, at))
+        self.page.mouse.click(*spot(self.page, at))
 
     def write(self, where: Locator, text: str) -> None:
         where.click()
@@ -81,20 +69,13 @@ class Keys(Thumb):
 
     device = LAPTOP
 
-    def _go(self, what: Locator) -> None:
-        for _ in range(MOST_TABS):
-            if what.evaluate("one => one === document.activeElement"):
-                return
-            self.page.keyboard.press("Tab")
-        pytest.fail(f"no way by Tab to {what}")
-
     def press(self, what: Locator) -> None:
         what.wait_for()
-        self._go(what)
+        tab_to(self.page, what)
         self.page.keyboard.press("Enter")
 
     def tap(self, at: list[float]) -> None:
-        self._go(self.page.locator("#picture"))
+        tab_to(self.page, self.page.locator("#picture"))
         self.page.keyboard.press("ArrowRight")
         for axis, (less, more) in enumerate((("ArrowLeft", "ArrowRight"), ("ArrowUp", "ArrowDown"))):
             gap = round(at[axis] - self.page.evaluate(CROSS)[axis])
@@ -106,38 +87,14 @@ class Keys(Thumb):
         self.page.keyboard.press("Enter")
 
     def write(self, where: Locator, text: str) -> None:
-        self._go(where)
+        tab_to(self.page, where)
         self.page.keyboard.type(text)
 
     def choose(self, where: Locator, value: str) -> None:
-        self._go(where)
+        tab_to(self.page, where)
         words = where.locator(f"option[value={value}]").inner_text()
         self.page.keyboard.type(words)
         expect(where).to_have_value(value)
-
-
-@contextmanager
-def page_of(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
-    """A page that fails the test when it asks elsewhere or writes an error to the console."""
-    context = browser.new_context(**device)
-    context.set_default_timeout(PATIENCE_MS)
-    page = context.new_page()
-    asked: list[str] = []
-    complaints: list[str] = []
-    page.on("request", lambda request: asked.append(request.url))
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.goto(address)
-    page.wait_for_selector("html[data-ready]")
-    yield page
-    context.close()
-    elsewhere = {urlsplit(url).netloc for url in asked if not url.startswith("blob:")}
-    assert elsewhere == {urlsplit(address).netloc}
-    assert not complaints
-
-
-def plate(page: Page, name: str) -> Locator:
-    return page.get_by_role("button", name=name, exact=True)
 
 
 @pytest.mark.parametrize("hand_of", [Thumb, Mouse, Keys], ids=["thumb", "mouse", "keys"])
@@ -188,15 +145,14 @@ def tell_size(page: Page, hand: Thumb) -> None:
 
 
 def tell_entries(page: Page, hand: Thumb) -> None:
-    title = page.get_by_role("heading", level=1)
-    expect(title).to_have_text("Tap the red lead.")
+    expect(title(page)).to_have_text("Tap the red lead.")
     hand.tap(CASE["pack"]["plus"])
-    expect(title).to_have_text("Tap the black lead.")
+    expect(title(page)).to_have_text("Tap the black lead.")
     hand.tap(CASE["pack"]["minus"])
     for i, led in enumerate(CASE["leds"]):
         if i:
             hand.press(plate(page, "Add LED"))
-        expect(title).to_have_text(f"Tap the long leg of L{i + 1}.")
+        expect(title(page)).to_have_text(f"Tap the long leg of L{i + 1}.")
         hand.tap(led["long_leg"])
         hand.tap(led["short_leg"])
         hand.choose(page.get_by_label(f"L{i + 1} is"), led["colour"])
@@ -207,7 +163,7 @@ def tell_entries(page: Page, hand: Thumb) -> None:
 def check_answer(page: Page) -> None:
     """Place, one short sentence, what to do, every light, one main plate, in this order."""
     page.wait_for_selector("#picture .found .mark", state="attached")
-    assert len(page.get_by_role("heading", level=1).inner_text()) < 46
+    assert len(title(page).inner_text()) < 46
     assert page.locator(".lights li").count() == len(CASE["leds"])
     assert page.locator(".plate.main").count() == 1
     order = ("#picture", "#words .say", "#words .do", ".lights", ".plate.main")
