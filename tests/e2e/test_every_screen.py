@@ -54,6 +54,9 @@ def look(
         keep_picture(page, f"{name}-{size}-{room}")
         check_layout(page)
         check_access(page)
+        stage = page.locator("#stage").bounding_box()
+        if stage and size == "laptop":  # the photo has the whole left side
+            assert stage["height"] > 0.8 * page.viewport_size["height"], name  # type: ignore[index]
 
     return at
 
