@@ -107,7 +107,7 @@ def inspect(
         list[str] | None,
         typer.Option(metavar="CHECK", help="A check by hand and what was seen: 'turn L2=same'. Repeatable."),
     ] = None,
-    language: InLanguage = ENGLISH,
+    _language: InLanguage = ENGLISH,
 ) -> None:
     """Say what is wrong with a sculpture and what to do first."""
     if remedy is not None and hint != "do":
@@ -157,7 +157,7 @@ def again(
         typer.Argument(metavar="NEW.jpg", help="A second photo; a label image if the case has no photo."),
     ],
     to: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where to write the new case and report.")],
-    language: InLanguage = ENGLISH,
+    _language: InLanguage = ENGLISH,
 ) -> None:
     """Look at a second photo of the same sculpture: entries are carried over, and what changed is said."""
     # Here and not at the top: the other commands start without it.

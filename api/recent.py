@@ -4,18 +4,16 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
-from itertools import product
 from threading import Lock
 
 import numpy as np
 
 from api.again import inspect_again
 from api.errors import InputError
-from api.fields import Spot
 from api.pipeline import Result, answer_checks, inspect_case
 from api.reporting import with_flow
 from api.rewording import reworded, said_to
-from api.schemas import Case, FlowLineOut, PieceOut, Report
+from api.schemas import Case, FlowLineOut, Report
 from api.trying import tried
 from api.what_if_schemas import ChangeEntry, WhatIfOut
 from circuit.flow import flow_of
@@ -52,7 +50,6 @@ class RecentSculptures:
 
     _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
     _whole: OrderedDict[str, Result] = field(default_factory=OrderedDict)
-    _reaches: OrderedDict[int, tuple[Spot, ...]] = field(default_factory=OrderedDict)
     _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
     _flows: OrderedDict[str, list[FlowLineOut]] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
@@ -65,26 +62,9 @@ class RecentSculptures:
         on_stage: Callable[[str], None],
         below: bytes | None = None,
     ) -> Result:
-        """The same as `inspect_case`, remembered.
-
-        Without entries, as after every tap on a dough, it begins with how far dough reached the last time.
-        """
-        if case.pack is None and photo is not None:
-            return self._outlined(case, photo, on_stage, below)
+        """The same as `inspect_case`, remembered."""
         result = inspect_case(case, photo, on_stage=on_stage, below=below)
         self._remember(case, result)
-        return result
-
-    def _outlined(
-        self, case: Case, photo: bytes, on_stage: Callable[[str], None], below: bytes | None
-    ) -> Result:
-        with self._lock:
-            around = self._reaches.get(hash(photo), ())
-        result = inspect_case(case, photo, on_stage=on_stage, below=below, around=around)
-        with self._lock:
-            self._reaches[hash(photo)] = _corners(result.report.pieces)
-            while len(self._reaches) > MOST:
-                self._reaches.popitem(last=False)
         return result
 
     def again(
@@ -205,15 +185,6 @@ class RecentSculptures:
             if seen is not None:
                 self._seen.move_to_end(_key(case))
             return seen
-
-
-def _corners(pieces: Sequence[PieceOut]) -> tuple[Spot, ...]:
-    """The corners of the box round all pieces [px]; none without a piece."""
-    rims = [at for piece in pieces for at in piece.outline]
-    if not rims:
-        return ()
-    xs, ys = zip(*rims, strict=True)
-    return tuple(product((min(xs), max(xs)), (min(ys), max(ys))))
 
 
 def _seen_in(result: Result) -> _Seen | None:

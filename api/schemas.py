@@ -392,8 +392,8 @@ class SaidOut(BaseModel):
 class FindingOut(BaseModel):
     """One thing that is, or may be, wrong, in words of three levels; `why` is the one sentence on top.
 
-    `colours` are two of the palette that look alike, `delta_e` their CIEDE2000 difference. The words are those
-    for the age of the case; `ages` holds those for the others.
+    `colours` are two of the palette that look alike, `delta_e` their CIEDE2000 difference. The words are
+    those for the age of the case; `ages` holds those for the others.
     """
 
     code: str

@@ -18,9 +18,7 @@ router = APIRouter(tags=["checks"])
 After = Annotated[int, Query(ge=0, le=1000)]
 """How many checks the sender knows of: two phones must not answer over each other."""
 
-ELSEWHERE = N_(
-    "Another phone has answered a check of this sculpture. Look at it as it is now, then answer."
-)
+ELSEWHERE = N_("Another phone has answered a check of this sculpture. Look at it as it is now, then answer.")
 
 
 @router.post("/inspections/{case_id}/checks", status_code=201)
