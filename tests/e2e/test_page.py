@@ -12,6 +12,7 @@ from hands_on import (
     case_of,
     find_the_fault,
     open_sample,
+    outlined,
     page_of,
     plate,
     spot,
@@ -191,3 +192,18 @@ def test_without_a_network_nothing_is_lost(browser: Browser, address: str, check
         plate(page, "Go on").click()
         page.wait_for_selector("#picture .disc")
         page.wait_for_function("() => location.hash.length > 20")
+
+
+def test_a_plate_held_down_while_an_answer_comes_is_still_pressed(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **LAPTOP) as page:
+        open_sample(page, "Owl")
+        outlined(page)
+        box = plate(page, "Entries").bounding_box()
+        assert box
+        with page.expect_response("**/preview"):
+            page.mouse.click(*spot(page, CASE["palette"][0]["taps"][0]))
+            page.mouse.move(box["x"] + 20, box["y"] + 20)
+            page.mouse.down()
+        page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done, 50)))")
+        page.mouse.up()
+        page.wait_for_selector("body.on-entries")

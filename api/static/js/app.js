@@ -5,6 +5,7 @@ import { forAge, sayTo } from "./ages.js";
 import { el, plate, symbol } from "./dom.js";
 import { colourAt, createFlow } from "./flow.js";
 import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJob } from "./job.js";
+import { createHold } from "./hold.js";
 import * as keep from "./keep.js";
 import { newsPlace, tellNews } from "./news.js";
 import { photoUrl } from "./server.js";
@@ -271,7 +272,15 @@ function refocus(held) {
   next?.focus({ preventScroll: true });
 }
 
+const hold = createHold((/** @type {any} */ before) => show(store.get(), before));
+for (const id of ["bar", "words", "foot", "on-picture"]) hold.watch($(id));
 store.subscribe((state, before) => {
+  if (state.screen !== before.screen || !hold.on()) show(state, hold.first() ?? before);
+  else hold.wait(before);
+});
+
+/** @param {any} state @param {any} before */
+function show(state, before) {
   const asksAnew = state.screen === "check"
     && (state.inspection !== before.inspection || state.checkPick !== before.checkPick);
   const scroll = state.screen === before.screen && !asksAnew ? $("words").scrollTop : 0;
@@ -290,7 +299,7 @@ store.subscribe((state, before) => {
   if (SCREENS[state.screen].picture?.taps) left = state.screen;
   sync.changed(state, before);
   if (["job", "photo", "wanted", "screen"].some((key) => state[key] !== before[key])) app.keepNow();
-});
+}
 
 /** @param {any} state */
 function announce(state) {
