@@ -16,6 +16,7 @@ import sample_images
 from vision.known_doughs import SURE, FoundDough, KnownDough, find_known
 from vision.model import Photo
 from vision.photo import open_photo
+from vision.same_doughs import border_colours
 
 
 def lit(photo: Photo, gains: tuple[float, float, float]) -> Photo:
@@ -74,3 +75,9 @@ def test_a_bare_table_shows_no_dough() -> None:
         KnownDough("sky", "insulating", (90, 170, 215)),
     ]
     assert [one.taps for one in find_known(bare, known)] == [(), ()]
+
+
+def test_the_same_photo_has_the_same_table_every_time() -> None:
+    noise = np.random.default_rng(3).normal(size=(120, 160, 3)).astype(np.float32)
+    first, *others = (border_colours(noise) for _ in range(6))
+    assert all(np.array_equal(one, first) for one in others)
