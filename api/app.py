@@ -11,6 +11,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
+from sqlalchemy.exc import IntegrityError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
@@ -60,6 +61,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
     app.add_middleware(InLanguage)  # the last one added is the outermost
     for kind in USER_ERRORS:
         app.add_exception_handler(kind, _user_error)
+    app.add_exception_handler(IntegrityError, _photo_gone)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http_error)
     return app
@@ -87,6 +89,13 @@ def _engines() -> Tools:
         seeing=look_again,
         remedy=remedy_png,
     )
+
+
+def _photo_gone(_request: Request, error: Exception) -> JSONResponse:
+    """The photo was deleted while something about it was on its way to be kept."""
+    _log.info("not kept: %s", type(error).__name__)
+    text = N_("This photo is not kept here, or it was deleted. Send it again.")
+    return error_response(404, translated(text))
 
 
 def _user_error(_request: Request, error: Exception) -> JSONResponse:

@@ -23,7 +23,9 @@ NO_WAY = r"^Failed to load resource: net::ERR_"
 REFUSED = r"^Failed to load resource: .* status of 4\d\d"
 
 MOST_TABS = 120
-ON_SCREEN = """([x, y]) => {
+# The view is fitted to its frame a frame later.
+ON_SCREEN = """async ([x, y]) => {
+  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
   const p = new DOMPoint(x, y).matrixTransform(document.querySelector("#picture image").getScreenCTM());
   return [p.x, p.y];
 }"""
