@@ -17,6 +17,7 @@ from hands_on import (
     outlined,
     page_of,
     plate,
+    title,
     watched,
 )
 from playwright.sync_api import Browser, Page
@@ -70,6 +71,7 @@ def test_every_screen(browser: Browser, address: str, room: str, size: str, look
         plate(page, "Close").click()
         plate(page, "Try a sample").click()
         look(page, "samples")
+        assert page.locator("dialog[open] .plate").count() > 8
         plate(page, "Close").click()
         open_sample(page, "Newt")
         outlined(page)
@@ -85,10 +87,13 @@ def test_every_screen(browser: Browser, address: str, room: str, size: str, look
         page.wait_for_selector("body.on-answer")
         page.wait_for_selector("#picture .found .mark", state="attached")
         look(page, "answer")
+        said = {title(page).inner_text()}
         for level in ("Ask", "Look"):
             plate(page, level).click()
             page.wait_for_selector("#picture .found .mark", state="attached")
             look(page, f"answer-{level.lower()}")
+            said.add(title(page).inner_text())
+        assert len(said) == 3
 
 
 def test_what_is_told_on_demand(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
@@ -126,6 +131,7 @@ def test_a_check_by_hand(browser: Browser, address: str, room: str, size: str, l
         find_the_fault(page, seen="off")
         page.wait_for_selector("body.on-check")
         look(page, "check")
+        assert "L1" in title(page).inner_text()
 
 
 def test_what_went_wrong(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
@@ -133,6 +139,7 @@ def test_what_went_wrong(browser: Browser, address: str, room: str, size: str, l
         film = {"name": "film.mp4", "mimeType": "video/mp4", "buffer": b"not a photo at all"}
         page.locator("#chooser").set_input_files(film)  # type: ignore[arg-type]
         page.wait_for_selector("body.on-trouble")
+        assert title(page).inner_text() == "This file will not do."
         look(page, "trouble")
 
 
