@@ -65,6 +65,15 @@ export function createSync(app) {
     const { photo, job } = app.state();
     const inspection = inspectionOf(app.state());
     await alone(async () => {
+      if (draft?.sent) {
+        // Whether the last one arrived, nobody knows: the page went away before the answer came.
+        const newer = await server.draft(draft.id, draft.revision);
+        if (newer && typing()) return soon(POLL_MS);
+        if (newer) {
+          take(newer);
+          return soon(0);
+        }
+      }
       if (draft) setDraft({ ...draft, sent: job });
       const kept = draft
         ? await server.putDraft(draft.id, draft.revision, { job, inspection })
