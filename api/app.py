@@ -19,6 +19,7 @@ from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
+from api.live import Live
 from api.own_files import OwnFiles
 from api.records import Records
 from api.routes import answers, checks, drafts, inspections, page, palettes, photos, samples, what_if
@@ -38,11 +39,13 @@ _SENTENCES = {
 def create_app(settings: Settings | None = None, tools: Tools | None = None) -> FastAPI:
     """The app over one data folder; `tools` replaces the engines, for tests."""
     settings = settings or Settings()
-    records = Records(settings.database)
+    records = Records(settings.data_dir)
+    live = Live()
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        live.close()
         records.close()
 
     app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan)
@@ -52,6 +55,7 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         tools=tools or _engines(),
         stages=Stages(),
         turn=BoundedSemaphore(settings.inspections_at_once),
+        live=live,
     )
     for routes in (page, photos, palettes, drafts, inspections, answers, checks, what_if, samples):
         app.include_router(routes.router)

@@ -22,11 +22,6 @@ class Settings(BaseSettings):
     """How many photos are worked on at the same time; the others wait."""
 
     @property
-    def database(self) -> Path:
-        """The SQLite file."""
-        return self.data_dir / "doughsight.db"
-
-    @property
     def max_upload_bytes(self) -> int:
         """Largest request body in bytes."""
         return int(self.max_upload_mb * 1_000_000)

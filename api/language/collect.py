@@ -20,7 +20,7 @@ import sample_images
 from api import second_words, words
 from api.language.catalogue import read_catalogue
 from api.language.languages import CATALOGUES, ENGLISH, languages
-from api.language.page_words import english_words
+from api.language.page_words import ALL, english_words
 from api.language.vocabulary import WORDS
 from api.wording import DIALOGUES, TABLES
 from vision import quality
@@ -54,8 +54,9 @@ Id = str | tuple[str, str]
 
 def everything() -> Iterator[tuple[Id, str | None, str]]:
     """Each template with its context, and where it comes from."""
-    for key, text in english_words().items():
-        yield (text if isinstance(text, str) else (text["one"], text["other"])), key, "page.en.json"
+    for name in ALL:
+        for key, text in english_words((name,)).items():
+            yield (text if isinstance(text, str) else (text["one"], text["other"])), key, name
     for word in WORDS:
         yield word, "word", "vocabulary.py"
     for age, table in TABLES.items():

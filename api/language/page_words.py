@@ -12,21 +12,28 @@ from api.language.languages import ENGLISH, languages
 from api.language.vocabulary import DOUGHS, OF_SAMPLES
 
 Template = str | Mapping[str, str]
+BENCH = ("page.en.json",)
+ALL = ("page.en.json", "rooms.en.json")
 MOST_TRIED = 200
 """Every plural category of whole numbers that CLDR has shows itself below (from memory)."""
 
 
 @cache
-def page_words(code: str = ENGLISH) -> Mapping[str, Template]:
-    """Key -> template with `{slots}`, English where the language has none; names of doughs as `dough_...`."""
+def page_words(code: str = ENGLISH, files: tuple[str, ...] = BENCH) -> Mapping[str, Template]:
+    """Key -> template with `{slots}`, English where the language has none; names of doughs as `dough_...`.
+
+    The bench page gets only the words of `page.en.json`; the rooms those of `rooms.en.json`, too.
+    """
     has = messages(code).plain
     doughs = {f"dough_{name}": has.get(("word", name), name) for name in (*DOUGHS, *OF_SAMPLES, "table")}
-    return {**{key: _in_language(code, key, text) for key, text in english_words().items()}, **doughs}
+    return {**{key: _in_language(code, key, text) for key, text in english_words(files).items()}, **doughs}
 
 
-def english_words() -> Mapping[str, Template]:
-    """The words of the page as they are written."""
-    found: dict[str, Template] = json.loads(Path(__file__).with_name("page.en.json").read_text("utf-8"))
+def english_words(files: tuple[str, ...] = ALL) -> Mapping[str, Template]:
+    """The words of the pages as they are written."""
+    found: dict[str, Template] = {}
+    for name in files:
+        found |= json.loads(Path(__file__).with_name(name).read_text("utf-8"))
     return found
 
 

@@ -4,16 +4,15 @@ from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, HTMLResponse
-from fastapi.templating import Jinja2Templates
 from pydantic import BaseModel
 
 from api.language.languages import languages, spoken
 from api.language.page_words import page_words
+from api.routes.room import TEMPLATES
 
 router = APIRouter(tags=["page"])
 
 _WORKER = Path(__file__).parents[1] / "static" / "js" / "sw.js"
-_TEMPLATES = Jinja2Templates(Path(__file__).parents[1] / "templates")
 
 
 class HealthAnswer(BaseModel):
@@ -32,7 +31,7 @@ def page(request: Request) -> HTMLResponse:
         "words": page_words(language.code),
         "languages": {one.code: one.name for one in languages().values()},
     }
-    return _TEMPLATES.TemplateResponse(request, "page.html", told)
+    return TEMPLATES.TemplateResponse(request, "page.html", told)
 
 
 @router.get("/sw.js", response_class=FileResponse)

@@ -1,7 +1,7 @@
 """What the routes share: the records, the engines, and the look-ups that answer 404."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import BoundedSemaphore, Lock
 from typing import Annotated, Any, Protocol
 
@@ -10,10 +10,12 @@ from fastapi import Depends, HTTPException, Request
 from numpy.typing import NDArray
 
 from api.errors import InputError
+from api.live import Live
 from api.records import KeptInspection, KeptPhoto, Records
 from api.schemas import Case, Report
 from api.settings import Settings
 from api.what_if_schemas import WhatIfOut
+from api.who import OWNER, Who
 from vision.photo import open_photo, shrink_for
 
 OnStage = Callable[[str], None]
@@ -109,19 +111,21 @@ class Stages:
 
 @dataclass(frozen=True)
 class Parts:
-    """What one running app consists of."""
+    """What one running app consists of, and who asks."""
 
     settings: Settings
     records: Records
     tools: Tools
     stages: Stages
     turn: BoundedSemaphore
+    live: Live
+    who: Who = OWNER
 
 
 def parts(request: Request) -> Parts:
-    """The parts of the app that answers this request."""
+    """The parts of the app that answers this request, and who asks (`api/access.py`)."""
     found: Parts = request.app.state.parts
-    return found
+    return replace(found, who=request.scope.get("who", OWNER))
 
 
 Needs = Annotated[Parts, Depends(parts)]

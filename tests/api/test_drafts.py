@@ -176,7 +176,7 @@ def test_same_photo_sent_twice_with_one_token_is_kept_once(client: TestClient) -
 
 
 def test_same_photo_on_its_way_twice_at_once_is_kept_once(tmp_path: Path) -> None:
-    records = Records(tmp_path / "a.db")
+    records = Records(tmp_path)
     with ThreadPoolExecutor(6) as pool:
         kept = list(pool.map(lambda _: records.add_photo(b"jpeg", 4, 3, "t" * 20).id, range(6)))
     records.close()
