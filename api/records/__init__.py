@@ -10,13 +10,16 @@ from api.records.records import (
     underside_gone,
     without_underside,
 )
+from api.records.workshops import KeptWorkshop, Workshops
 
 __all__ = [
     "KeptDraft",
     "KeptInspection",
     "KeptPhoto",
+    "KeptWorkshop",
     "Place",
     "Records",
+    "Workshops",
     "job_text",
     "underside_gone",
     "without_underside",

@@ -3,7 +3,6 @@
 import json
 import secrets
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +11,10 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from api.draft_schemas import DraftJob
+from api.records.clock import now
 from api.records.photo_files import PhotoFiles
 from api.records.tables import Base, CaseRow, DraftRow, PhotoRow, UploadRow
+from api.records.workshops import Workshops
 from api.schemas import Case, Report
 from api.second_words import UNDERSIDE_GONE
 
@@ -75,6 +76,7 @@ class Records:
         self._engine = create_engine(f"sqlite:///{folder / 'doughsight.db'}")
         event.listen(self._engine, "connect", _enforce_foreign_keys)
         Base.metadata.create_all(self._engine)
+        self.workshops = Workshops(self._engine)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -292,8 +294,3 @@ def _first_seen(report: Report) -> dict[str, str | None]:
     guess = None if first is None else {"code": first.code, "level": first.level, "parts": first.parts}
     codes = dict.fromkeys(one.code for one in report.findings if one.level in ("stop", "fix"))
     return {"guess": None if guess is None else json.dumps(guess), "codes": json.dumps(list(codes))}
-
-
-def now() -> datetime:
-    """The time as it is kept: UTC, without saying so."""
-    return datetime.now(UTC).replace(tzinfo=None)
