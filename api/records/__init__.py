@@ -10,15 +10,20 @@ from api.records.records import (
     underside_gone,
     without_underside,
 )
+from api.records.sculptures import KeptLook, KeptSculpture, Sculptures, SculptureTold
 from api.records.workshops import KeptWorkshop, Workshops
 
 __all__ = [
     "KeptDraft",
     "KeptInspection",
+    "KeptLook",
     "KeptPhoto",
+    "KeptSculpture",
     "KeptWorkshop",
     "Place",
     "Records",
+    "SculptureTold",
+    "Sculptures",
     "Workshops",
     "job_text",
     "underside_gone",

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from api.draft_schemas import DraftJob
 from api.records.clock import now
 from api.records.photo_files import PhotoFiles
+from api.records.sculptures import Sculptures
 from api.records.tables import Base, CaseRow, DraftRow, PhotoRow, UploadRow
 from api.records.workshops import Workshops
 from api.schemas import Case, Report
@@ -77,6 +78,7 @@ class Records:
         event.listen(self._engine, "connect", _enforce_foreign_keys)
         Base.metadata.create_all(self._engine)
         self.workshops = Workshops(self._engine)
+        self.sculptures = Sculptures(self._engine)
 
     def close(self) -> None:
         """Let go of the file."""

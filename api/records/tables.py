@@ -34,11 +34,13 @@ class SculptureRow(Base):
     """One maker's work, known by a bench number or a nickname."""
 
     __tablename__ = "sculptures"
-    __table_args__ = (UniqueConstraint("workshop_id", "bench"),)
+    __table_args__ = (UniqueConstraint("workshop_id", "bench_key"),)
 
     id: Mapped[str] = mapped_column(primary_key=True)
     workshop_id: Mapped[str] = mapped_column(ForeignKey("workshops.id", ondelete="CASCADE"), index=True)
     bench: Mapped[str]
+    bench_key: Mapped[str]
+    """`bench` without what does not tell benches apart: case, width, spaces."""
     title: Mapped[str]
     maker: Mapped[str]
     learned: Mapped[str]

@@ -1,0 +1,172 @@
+"""Sculptures: what one maker builds in a workshop, and the record that is left of it."""
+
+import secrets
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Engine, func, select, update
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from api.records.clock import now
+from api.records.tables import CaseRow, PhotoRow, SculptureRow
+
+
+@dataclass(frozen=True)
+class KeptSculpture:
+    """One maker's work; `finished` is None while it is being built, `revision` counts its changes from 1."""
+
+    id: str
+    workshop_id: str
+    bench: str
+    title: str
+    maker: str
+    learned: str
+    before_id: str | None
+    after_id: str | None
+    overlay: bool
+    started: datetime
+    finished: datetime | None
+    revision: int
+
+
+@dataclass(frozen=True)
+class SculptureTold:
+    """What is told of a sculpture; `before_id` and `after_id` are inspections of its photos."""
+
+    title: str
+    maker: str
+    learned: str
+    before_id: str | None
+    after_id: str | None
+    overlay: bool
+
+
+@dataclass(frozen=True)
+class KeptLook:
+    """An inspection of a sculpture, without its case; `report` and `guess` are JSON."""
+
+    id: str
+    photo_id: str
+    created: datetime
+    report: str
+    guess: str | None
+
+
+class Sculptures:
+    """The sculptures of one data folder."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+
+    def at_bench(self, workshop_id: str, bench: str) -> KeptSculpture:
+        """The sculpture at this bench, begun if there is none yet; two who ask at once get the same.
+
+        Raises sqlalchemy.exc.IntegrityError where there is no such workshop.
+        """
+        name = " ".join(bench.split())
+        key = _key(name)
+        known = self._at(workshop_id, key)
+        if known is not None:
+            return known
+        row = SculptureRow(
+            id=secrets.token_urlsafe(16),
+            workshop_id=workshop_id,
+            bench=name,
+            bench_key=key,
+            title="",
+            maker="",
+            learned="",
+            overlay=True,
+            started=now(),
+            revision=1,
+        )
+        try:
+            with Session(self._engine) as session, session.begin():
+                session.add(row)
+                session.flush()
+                return _kept(row)
+        except IntegrityError:
+            # Somebody else at the same bench was quicker.
+            known = self._at(workshop_id, key)
+            if known is None:
+                raise
+            return known
+
+    def get(self, sculpture_id: str) -> KeptSculpture | None:
+        """The sculpture, or None if it was never there or is deleted."""
+        with Session(self._engine) as session:
+            row = session.get(SculptureRow, sculpture_id)
+            return None if row is None else _kept(row)
+
+    def of_workshop(self, workshop_id: str) -> tuple[KeptSculpture, ...]:
+        """All of them, by bench: numbers as numbers, then names."""
+        with Session(self._engine) as session:
+            rows = session.scalars(select(SculptureRow).where(SculptureRow.workshop_id == workshop_id))
+            return tuple(sorted(map(_kept, rows), key=_by_bench))
+
+    def change(self, sculpture_id: str, after: int, told: SculptureTold) -> KeptSculpture | None:
+        """The sculpture as it is told now; None if it is not at revision `after` any more."""
+        return self._update(sculpture_id, after, vars(told))
+
+    def finish(self, sculpture_id: str, after: int, finished: bool = True) -> KeptSculpture | None:
+        """Finished now, or with `finished` false not yet; None if it is not at revision `after` any more.
+
+        One that is finished already keeps its time.
+        """
+        time = func.coalesce(SculptureRow.finished, now()) if finished else None
+        return self._update(sculpture_id, after, {"finished": time})
+
+    def looks(self, sculpture_id: str) -> tuple[KeptLook, ...]:
+        """The inspections of all its photos, the first one first."""
+        wanted = (
+            select(CaseRow.id, CaseRow.photo_id, CaseRow.created, CaseRow.report, CaseRow.guess)
+            .join(PhotoRow, PhotoRow.id == CaseRow.photo_id)
+            .where(PhotoRow.sculpture_id == sculpture_id)
+            .order_by(CaseRow.created, CaseRow.id)
+        )
+        with Session(self._engine) as session:
+            return tuple(KeptLook(*row) for row in session.execute(wanted))
+
+    def _at(self, workshop_id: str, key: str) -> KeptSculpture | None:
+        same = (SculptureRow.workshop_id == workshop_id) & (SculptureRow.bench_key == key)
+        with Session(self._engine) as session:
+            row = session.scalars(select(SculptureRow).where(same)).first()
+            return None if row is None else _kept(row)
+
+    def _update(self, sculpture_id: str, after: int, new: dict[str, Any]) -> KeptSculpture | None:
+        same = (SculptureRow.id == sculpture_id) & (SculptureRow.revision == after)
+        wish = update(SculptureRow).where(same).values(**new, revision=after + 1).returning(SculptureRow)
+        with Session(self._engine) as session, session.begin():
+            row = session.scalars(wish).first()
+            return None if row is None else _kept(row)
+
+
+def _key(bench: str) -> str:
+    """The same for all ways to write one bench: case, width and spaces do not matter."""
+    return " ".join(unicodedata.normalize("NFKC", bench).casefold().split())
+
+
+def _by_bench(one: KeptSculpture) -> tuple[bool, int, str]:
+    key = _key(one.bench)
+    number = int(key) if key.isdecimal() else None
+    return (number is None, number or 0, key)
+
+
+def _kept(row: SculptureRow) -> KeptSculpture:
+    return KeptSculpture(
+        id=row.id,
+        workshop_id=row.workshop_id,
+        bench=row.bench,
+        title=row.title,
+        maker=row.maker,
+        learned=row.learned,
+        before_id=row.before_id,
+        after_id=row.after_id,
+        overlay=row.overlay,
+        started=row.started,
+        finished=row.finished,
+        revision=row.revision,
+    )
