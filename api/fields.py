@@ -1,5 +1,6 @@
 """What the public formats share: kinds of numbers, names, and the base that refuses unknown fields."""
 
+import unicodedata
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -14,6 +15,22 @@ Role = Literal["conductive", "insulating", "table"]
 State = Literal["bright", "dim", "off"]
 Name = Annotated[str, Field(min_length=1, max_length=40)]
 Id = Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,12}$")]
+
+
+def plain_text(value: object) -> object:
+    """Text without characters that do not show: controls, zero-width ones, ones that turn the direction.
+
+    One line, no space at its ends, and letters composed the same way however they were typed (NFC).
+    """
+    if not isinstance(value, str):
+        return value
+    spaced = "".join(" " if one.isspace() else one for one in value)
+    shown = "".join(one for one in spaced if unicodedata.category(one) not in ("Cc", "Cf", "Cs"))
+    return " ".join(unicodedata.normalize("NFC", shown).split())
+
+
+Plain = BeforeValidator(plain_text)
+"""For a text that people type: its bounds hold for what shows (put it behind them)."""
 
 
 class Strict(BaseModel):

@@ -5,11 +5,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from api.fields import Name, Role, Strict
+from api.fields import Name, Plain, Role, Strict
 from api.wording.sentences import Age
 
-Short = Annotated[str, Field(max_length=60)]
-Nickname = Annotated[str, Field(max_length=24)]
+Short = Annotated[str, Field(max_length=60), Plain]
+Nickname = Annotated[str, Field(max_length=24), Plain]
 """A bench number or a nickname; the page warns at two words."""
 Count = Annotated[int, Field(ge=1, le=200)]
 Byte = Annotated[int, Field(ge=0, le=255)]
@@ -94,7 +94,7 @@ class Challenge(Strict):
 class WorkshopEntry(Strict):
     """What the helper tells of a workshop."""
 
-    name: Annotated[str, Field(min_length=1, max_length=60)]
+    name: Annotated[str, Field(min_length=1, max_length=60), Plain]
     day: date
     place: Short = ""
     age: Age = "9-12"
