@@ -4,7 +4,6 @@ import secrets
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import Engine, func, select, update
 from sqlalchemy.exc import IntegrityError
@@ -34,7 +33,10 @@ class KeptSculpture:
 
 @dataclass(frozen=True)
 class SculptureTold:
-    """What is told of a sculpture; `before_id` and `after_id` are inspections of its photos."""
+    """What is told of a sculpture; `before_id` and `after_id` are inspections of its photos.
+
+    `finished` tells whether it is; one that is finished already keeps its time.
+    """
 
     title: str
     maker: str
@@ -42,17 +44,26 @@ class SculptureTold:
     before_id: str | None
     after_id: str | None
     overlay: bool
+    finished: bool
 
 
 @dataclass(frozen=True)
 class KeptLook:
-    """An inspection of a sculpture, without its case; `report` and `guess` are JSON."""
+    """An inspection of a sculpture with what is to be known of its photo [px].
+
+    `case`, `report` and `codes` (of findings of level stop and fix) are JSON, and so is `frame`, the part
+    of the photo to be shown, unless it is None: all of it.
+    """
 
     id: str
-    photo_id: str
     created: datetime
+    case: str
     report: str
-    guess: str | None
+    codes: str
+    photo_id: str
+    width: int
+    height: int
+    frame: str | None
 
 
 class Sculptures:
@@ -109,20 +120,27 @@ class Sculptures:
 
     def change(self, sculpture_id: str, after: int, told: SculptureTold) -> KeptSculpture | None:
         """The sculpture as it is told now; None if it is not at revision `after` any more."""
-        return self._update(sculpture_id, after, vars(told))
+        same = (SculptureRow.id == sculpture_id) & (SculptureRow.revision == after)
+        time = func.coalesce(SculptureRow.finished, now()) if told.finished else None
+        new = {**vars(told), "finished": time, "revision": after + 1}
+        with Session(self._engine) as session, session.begin():
+            row = session.scalars(
+                update(SculptureRow).where(same).values(new).returning(SculptureRow)
+            ).first()
+            return None if row is None else _kept(row)
 
-    def finish(self, sculpture_id: str, after: int, finished: bool = True) -> KeptSculpture | None:
-        """Finished now, or with `finished` false not yet; None if it is not at revision `after` any more.
-
-        One that is finished already keeps its time.
-        """
-        time = func.coalesce(SculptureRow.finished, now()) if finished else None
-        return self._update(sculpture_id, after, {"finished": time})
+    def take_in(self, one: KeptSculpture, photo_id: str) -> bool:
+        """The photo is one of this sculpture from now on; False if it is not there."""
+        place = {"workshop_id": one.workshop_id, "sculpture_id": one.id}
+        wish = update(PhotoRow).where(PhotoRow.id == photo_id).values(place).returning(PhotoRow.id)
+        with Session(self._engine) as session, session.begin():
+            return session.scalars(wish).first() is not None
 
     def looks(self, sculpture_id: str) -> tuple[KeptLook, ...]:
         """The inspections of all its photos, the first one first."""
         wanted = (
-            select(CaseRow.id, CaseRow.photo_id, CaseRow.created, CaseRow.report, CaseRow.guess)
+            select(CaseRow.id, CaseRow.created, CaseRow.case, CaseRow.report, CaseRow.codes)
+            .add_columns(PhotoRow.id, PhotoRow.width, PhotoRow.height, PhotoRow.frame)
             .join(PhotoRow, PhotoRow.id == CaseRow.photo_id)
             .where(PhotoRow.sculpture_id == sculpture_id)
             .order_by(CaseRow.created, CaseRow.id)
@@ -134,13 +152,6 @@ class Sculptures:
         same = (SculptureRow.workshop_id == workshop_id) & (SculptureRow.bench_key == key)
         with Session(self._engine) as session:
             row = session.scalars(select(SculptureRow).where(same)).first()
-            return None if row is None else _kept(row)
-
-    def _update(self, sculpture_id: str, after: int, new: dict[str, Any]) -> KeptSculpture | None:
-        same = (SculptureRow.id == sculpture_id) & (SculptureRow.revision == after)
-        wish = update(SculptureRow).where(same).values(**new, revision=after + 1).returning(SculptureRow)
-        with Session(self._engine) as session, session.begin():
-            row = session.scalars(wish).first()
             return None if row is None else _kept(row)
 
 

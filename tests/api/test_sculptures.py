@@ -3,7 +3,7 @@
 import threading
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date
 from pathlib import Path
 
@@ -28,7 +28,8 @@ def workshop(records: Records) -> str:
 
 
 def told(one: KeptSculpture, **new: object) -> SculptureTold:
-    before = SculptureTold(one.title, one.maker, one.learned, one.before_id, one.after_id, one.overlay)
+    names = [field.name for field in fields(SculptureTold) if field.name != "finished"]
+    before = SculptureTold(**{name: getattr(one, name) for name in names}, finished=one.finished is not None)
     return replace(before, **new)  # type: ignore[arg-type]
 
 
@@ -74,13 +75,12 @@ def test_of_two_changes_after_the_same_revision_one_is_kept(records: Records, wo
 
 def test_what_is_finished_keeps_its_time(records: Records, workshop: str) -> None:
     one = records.sculptures.at_bench(workshop, "7")
-    done = records.sculptures.finish(one.id, 1)
+    done = records.sculptures.change(one.id, 1, told(one, finished=True))
     assert done is not None and done.finished is not None and done.finished >= one.started
-    again = records.sculptures.finish(one.id, 2)
-    assert again is not None and again.finished == done.finished
-    opened = records.sculptures.finish(one.id, 3, finished=False)
+    named = records.sculptures.change(one.id, 2, told(done, title="Beetle"))
+    assert named is not None and (named.finished, named.title) == (done.finished, "Beetle")
+    opened = records.sculptures.change(one.id, 3, told(named, finished=False))
     assert opened is not None and opened.finished is None
-    assert records.sculptures.finish(one.id, 3) is None
 
 
 def test_no_sculpture_without_a_workshop(records: Records) -> None:
