@@ -22,7 +22,19 @@ from api.language.speech import N_, translated
 from api.live import Live
 from api.own_files import OwnFiles
 from api.records import Records
-from api.routes import answers, checks, drafts, inspections, page, palettes, photos, samples, what_if
+from api.routes import (
+    answers,
+    checks,
+    drafts,
+    inspections,
+    page,
+    palettes,
+    photos,
+    samples,
+    what_if,
+    workshop_rooms,
+    workshops,
+)
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
 
@@ -57,7 +69,19 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         turn=BoundedSemaphore(settings.inspections_at_once),
         live=live,
     )
-    for routes in (page, photos, palettes, drafts, inspections, answers, checks, what_if, samples):
+    for routes in (
+        page,
+        photos,
+        palettes,
+        drafts,
+        inspections,
+        answers,
+        checks,
+        what_if,
+        samples,
+        workshops,
+        workshop_rooms,
+    ):
         app.include_router(routes.router)
     app.mount("/static", OwnFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)

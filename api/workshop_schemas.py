@@ -95,7 +95,7 @@ class WorkshopEntry(Strict):
     """What the helper tells of a workshop."""
 
     name: Annotated[str, Field(min_length=1, max_length=60), Plain]
-    day: date
+    day: Annotated[date, Field(ge=date(2000, 1, 1), le=date(2199, 12, 31))]
     place: Short = ""
     age: Age = "9-12"
     kit: Kit = Kit()
