@@ -1,16 +1,18 @@
 """Photos: in, out, gone."""
 
+from threading import BoundedSemaphore
 from typing import Annotated
 
 import cv2
 import numpy as np
-from fastapi import APIRouter, File, Query, Response, UploadFile
+from fastapi import APIRouter, Depends, Query, Response
 from pydantic import BaseModel
 
-from api.errors import InputError
+from api.language.speech import N_
 from api.opened import forget_opened
 from api.records import KeptPhoto
 from api.routes.parts import Needs, Parts, photo_or_404
+from api.uploads import form_with, uploaded
 from vision.model import Photo
 from vision.photo import SHRINKS, check_large_enough, encode_jpeg, open_photo, photo_size
 
@@ -27,6 +29,12 @@ class PhotoAnswer(BaseModel):
 
 UploadToken = Annotated[str | None, Query(max_length=40, min_length=16, pattern=r"^[A-Za-z0-9_-]+$")]
 """Chosen at random by the page, one for each photo."""
+SentPhoto = Annotated[
+    bytes,
+    Depends(uploaded("photo", N_("The form has no photo. Send the picture as the field photo."))),
+]
+_DECODING = BoundedSemaphore(2)
+"""A photo of 60 megapixels takes some 400 MB for a moment: so many are decoded at once (estimated)."""
 
 
 def keep_photo(has: Parts, data: bytes, token: str | None = None) -> PhotoAnswer:
@@ -34,26 +42,24 @@ def keep_photo(has: Parts, data: bytes, token: str | None = None) -> PhotoAnswer
     size, most_px = photo_size(data), has.settings.max_photo_side_px
     check_large_enough(*size)
     shrink = next((s for s in SHRINKS if max(size) >= s * most_px), 1)
-    photo = _bounded(open_photo(data, shrink), most_px)
-    return _told(has.records.add_photo(encode_jpeg(photo), photo.width, photo.height, token))
+    with _DECODING:
+        photo = _bounded(open_photo(data, shrink), most_px)
+        jpeg = encode_jpeg(photo)
+    return _told(has.records.add_photo(jpeg, photo.width, photo.height, token))
 
 
 def _told(kept: KeptPhoto) -> PhotoAnswer:
     return PhotoAnswer(id=kept.id, width=kept.width, height=kept.height)
 
 
-@router.post("/photos", status_code=201)
-def add_photo(
-    has: Needs, photo: Annotated[UploadFile | None, File()] = None, token: UploadToken = None
-) -> PhotoAnswer:
+@router.post("/photos", status_code=201, openapi_extra=form_with("photo"))
+def add_photo(has: Needs, photo: SentPhoto, token: UploadToken = None) -> PhotoAnswer:
     """Keep a photo (JPEG, PNG, WebP or HEIC). It is stored upright and without metadata.
 
     Sent again with the same token after a lost answer, it is kept once.
     """
-    if photo is None:
-        raise InputError("The form has no photo. Send the picture as the field photo.")
     sent = has.records.photo_sent(token) if token is not None else None
-    return _told(sent) if sent is not None else keep_photo(has, photo.file.read(), token)
+    return _told(sent) if sent is not None else keep_photo(has, photo, token)
 
 
 @router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})
