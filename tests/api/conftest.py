@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -86,7 +87,7 @@ def fake_answer(case: Case, report: Report, photo: Callable[[], bytes]) -> Repor
 def client(tmp_path: Path) -> Iterator[TestClient]:
     settings = Settings(data_dir=tmp_path, max_upload_mb=0.5)
     tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture, fake_answer)
-    with TestClient(create_app(settings, tools)) as client:
+    with at_laptop(create_app(settings, tools)) as client:
         yield client
 
 

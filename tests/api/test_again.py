@@ -12,7 +12,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from fastapi.testclient import TestClient
+from askers import at_laptop
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
@@ -266,7 +266,7 @@ def warmer(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def test_a_photo_turned_round_in_other_light_over_http(tmp_path: Path) -> None:
     told, data, picture = sample()
     new = jpeg(warmer(turned(picture)))
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as client:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as client:
         ids = [client.post("/photos", files={"photo": one}).json() for one in (data, new)]
         wish = told.model_dump(by_alias=True, exclude_unset=True) | {"photo": ids[0]["id"]}
         wish.pop("labels", None)

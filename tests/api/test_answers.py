@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -20,7 +21,7 @@ from api.settings import Settings
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """The app with its real engines."""
-    with TestClient(create_app(Settings(data_dir=tmp_path_factory.mktemp("data")))) as client:
+    with at_laptop(create_app(Settings(data_dir=tmp_path_factory.mktemp("data")))) as client:
         yield client
 
 

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 from typing import Any, get_args
 
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from pydantic import ValidationError
 from typer.testing import CliRunner
@@ -291,7 +292,7 @@ SNAIL = json.loads(sample_images.sample_path("snail.case.json").read_text("utf-8
 @pytest.fixture(scope="module")
 def real(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     folder: Path = tmp_path_factory.mktemp("data")
-    with TestClient(create_app(Settings(data_dir=folder))) as client:
+    with at_laptop(create_app(Settings(data_dir=folder))) as client:
         yield client
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -155,7 +156,7 @@ def test_numbers_that_are_none_are_refused(client: TestClient, photo_id: str) ->
 
 
 def test_too_long_a_job_is_refused(tmp_path: Path) -> None:
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as client:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as client:
         photo_id = client.post("/photos", files={"photo": _jpeg()}).json()["id"]
         taps = [[0.123456789012345, 0.123456789012345]] * (MOST_JOB_CHARS // 38)
         base = {"palette": [{"name": "pink", "role": "conductive", "taps": taps}]}
@@ -185,9 +186,9 @@ def test_same_photo_on_its_way_twice_at_once_is_kept_once(tmp_path: Path) -> Non
 
 def test_drafts_outlive_the_server(tmp_path: Path, photo_id: str) -> None:
     # The fixture's app has the same folder: both look at one file, as after a restart.
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as later:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as later:
         made = later.post("/drafts", json={"photo": photo_id, "job": HALF_TAPPED}).json()
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as latest:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as latest:
         assert latest.get(f"/drafts/{made['id']}").json()["job"] == HALF_TAPPED
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from askers import at_laptop
 from babel.messages.catalog import Message
 from babel.messages.pofile import read_po
 from fastapi.testclient import TestClient
@@ -81,7 +82,7 @@ def test_each_language_names_itself_and_says_where_it_begins() -> None:
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as client:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as client:
         yield client
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -92,7 +93,7 @@ def test_large_photo_is_bounded(tmp_path: Path) -> None:
     unused: Any = None
     nothing = Tools(unused, unused, unused, unused, unused, unused)
     app = create_app(Settings(data_dir=tmp_path, max_photo_side_px=640), nothing)
-    with TestClient(app) as client:
+    with at_laptop(app) as client:
         told = client.post("/photos", files={"photo": photo(2000, 1000)}).json()
     assert (told["width"], told["height"]) == (640, 320)
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from askers import at_laptop
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -24,7 +25,7 @@ Kept = tuple[TestClient, str, dict[str, Any]]
 def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Kept]:
     """The sample `snail` as an app keeps it: three lights side by side, all bright."""
     app = create_app(Settings(data_dir=tmp_path_factory.mktemp("data")))
-    with TestClient(app, raise_server_exceptions=False) as client:
+    with at_laptop(app, raise_server_exceptions=False) as client:
         photo = client.post("/photos", files={"photo": (SAMPLES / "snail.jpg").read_bytes()}).json()
         case = json.loads((SAMPLES / "snail.case.json").read_text())
         kept = client.post("/inspections", json={**case, "photo": photo["id"]}).json()
@@ -118,11 +119,11 @@ def test_a_forgotten_sculpture_is_seen_again_only_once(
     seen = []
     real = recent.inspect_case
     monkeypatch.setattr(recent, "inspect_case", lambda *a, **k: seen.append(1) or real(*a, **k))
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as first:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as first:
         new = first.post("/photos", files={"photo": (SAMPLES / "snail.jpg").read_bytes()}).json()
         case_id = first.post("/inspections", json={**old["case"], "photo": new["id"]}).json()["id"]
     assert len(seen) == 1
-    with TestClient(create_app(Settings(data_dir=tmp_path))) as later:
+    with at_laptop(create_app(Settings(data_dir=tmp_path))) as later:
         for count in (3, 4):
             answer = later.post(
                 f"/inspections/{case_id}/what-if", json={"changes": [{"do": "cells", "count": count}]}

@@ -74,7 +74,9 @@ def server_ms(name: str) -> dict[str, list[float]]:
     """Milliseconds of each kind of change, asked over the routes."""
     with (
         tempfile.TemporaryDirectory() as folder,
-        TestClient(create_app(Settings(data_dir=Path(folder)))) as app,
+        TestClient(
+            create_app(Settings(data_dir=Path(folder))), base_url="http://127.0.0.1", client=("127.0.0.1", 0)
+        ) as app,
     ):
         told = app.post(f"/samples/{name}").json()["case"]
         where = f"/inspections/{app.post('/inspections', json=told).json()['id']}/what-if"
