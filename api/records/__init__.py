@@ -1,5 +1,6 @@
 """What is kept: photos beside the database, everything else in it."""
 
+from api.records.calls import Calls, KeptCall, Outcome, Queue, WaitingCall
 from api.records.records import (
     KeptDraft,
     KeptInspection,
@@ -14,16 +15,21 @@ from api.records.sculptures import KeptLook, KeptSculpture, Sculptures, Sculptur
 from api.records.workshops import KeptWorkshop, Workshops
 
 __all__ = [
+    "Calls",
+    "KeptCall",
     "KeptDraft",
     "KeptInspection",
     "KeptLook",
     "KeptPhoto",
     "KeptSculpture",
     "KeptWorkshop",
+    "Outcome",
     "Place",
+    "Queue",
     "Records",
     "SculptureTold",
     "Sculptures",
+    "WaitingCall",
     "Workshops",
     "job_text",
     "underside_gone",

@@ -11,6 +11,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from api.draft_schemas import DraftJob
+from api.records.calls import Calls
 from api.records.clock import now
 from api.records.photo_files import PhotoFiles
 from api.records.sculptures import Sculptures
@@ -79,6 +80,7 @@ class Records:
         Base.metadata.create_all(self._engine)
         self.workshops = Workshops(self._engine)
         self.sculptures = Sculptures(self._engine)
+        self.calls = Calls(self._engine)
 
     def close(self) -> None:
         """Let go of the file."""
