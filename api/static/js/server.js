@@ -14,14 +14,16 @@ export class Refused extends Error {
 
 export class Unreachable extends Error {}
 
-/** @param {string} method @param {string} path @param {BodyInit | object} [body] @param {AbortSignal} [signal] */
-async function ask(method, path, body, signal) {
-  const form = body instanceof FormData;
+/** @param {string} method @param {string} path @param {BodyInit | object} [body] @param {AbortSignal} [signal]
+ * @param {boolean} [keepalive] whether it is to arrive though the page is being left; for small things only */
+export async function ask(method, path, body, signal, keepalive = false) {
+  const form = body instanceof FormData || body instanceof Blob;
   let answer;
   try {
     answer = await fetch(path, {
       method,
       signal,
+      keepalive,
       headers: body && !form ? { "content-type": "application/json" } : {},
       body: body && !form ? JSON.stringify(body) : /** @type {any} */ (body),
     });
