@@ -237,10 +237,14 @@ def serve(
     """Start the app and print its address, with a QR code for a phone on the same network."""
     # Here and not at the top: the other commands start in half the time without the web.
     import segno
-    import uvicorn
 
     from api.app import create_app
+    from api.logs import configure
+    from api.serving import only_server, serve_app
+    from api.settings import Settings
 
+    settings = Settings()
+    configure(settings.log, settings.log_form)
     local_only = host in ("127.0.0.1", "localhost", "::1")
     address = f"http://{'127.0.0.1' if local_only else own_address()}:{port}/"
     with socket.socket() as probe:
@@ -257,7 +261,8 @@ def serve(
         out.print("Phone on the same network: point its camera here. Everybody on this network can open it.")
         segno.make(address, micro=False).terminal(compact=True)
     out.print("Stop with Ctrl+C.")
-    uvicorn.run(create_app(), host=host, port=port, log_level="warning")
+    with only_server(settings.data_dir):
+        serve_app(create_app(settings), host, port)
 
 
 def own_address() -> str:

@@ -71,7 +71,7 @@ class Guard:
             await self._app(scope, body.receive, answer.send)
         except Exception:
             if not body.too_large:
-                _log.exception("unexpected error at %s %s", scope["method"], scope["path"])
+                _log.exception("unexpected error")
             if answer.started:
                 raise
         if not answer.started:

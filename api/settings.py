@@ -6,6 +6,8 @@ from platformdirs import user_data_path
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
+from api.logs import Form, Level
+
 
 class Settings(BaseSettings):
     """Settings of the web half; each has a default that works on a laptop without a network."""
@@ -18,8 +20,19 @@ class Settings(BaseSettings):
     """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
     max_photo_side_px: int = Field(default=3200, ge=640)
     """Photos are kept with at most this many pixels on the longer side; phones show no more (estimated)."""
+    log: Level = "warning"
+    """What the server tells of itself: `info` has all changes, `debug` also reads that went well."""
+    log_form: Form = "auto"
+    """Lines as `json` or `plain`; `auto`: plain on a terminal."""
     inspections_at_once: int = Field(default=2, ge=1)
     """How many photos are worked on at the same time; the others wait."""
+    hosts: str = ""
+    """Names and addresses, with commas between, by which phones reach this machine beside its own address."""
+
+    @property
+    def host_names(self) -> tuple[str, ...]:
+        """The names in `hosts`."""
+        return tuple(name.strip() for name in self.hosts.split(",") if name.strip())
 
     @property
     def max_upload_bytes(self) -> int:
