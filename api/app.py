@@ -4,7 +4,6 @@ import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from threading import BoundedSemaphore
 from typing import cast
 
 from fastapi import FastAPI, Request
@@ -15,11 +14,14 @@ from sqlalchemy.exc import IntegrityError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
+from api.access import Access, Pass
+from api.door import Door
 from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
 from api.live import Live
+from api.logs import Logged
 from api.own_files import OwnFiles
 from api.records import Records
 from api.routes import (
@@ -31,28 +33,35 @@ from api.routes import (
     palettes,
     photos,
     samples,
+    sculptures,
     what_if,
     workshop_rooms,
     workshops,
 )
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
+from api.turns import Turns
 
 _log = logging.getLogger(__name__)
 LEAST_BYTES = 1000
 """What is shorter goes over in one packet anyhow (1500 bytes, common practice), so it is not made smaller."""
 _STATIC = Path(__file__).parent / "static"
+OWN_WORDS = (403, 404, 409, 429)
+"""Errors whose sentences are told by those who raise them."""
 _SENTENCES = {
     404: N_("There is nothing at this address. Go back to the first page."),
     405: N_("This address does not take that kind of request. Go back to the first page."),
 }
 
 
-def create_app(settings: Settings | None = None, tools: Tools | None = None) -> FastAPI:
-    """The app over one data folder; `tools` replaces the engines, for tests."""
+def create_app(
+    settings: Settings | None = None, tools: Tools | None = None, door: Door | None = None
+) -> FastAPI:
+    """The app over one data folder; `tools` replaces the engines, for tests; `door` is told by `serve`."""
     settings = settings or Settings()
+    door = door or Door(hosts=settings.host_names)
     records = Records(settings.data_dir)
-    live = Live()
+    live, ticket = Live(), Pass(records.key)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -66,8 +75,10 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         records=records,
         tools=tools or _engines(),
         stages=Stages(),
-        turn=BoundedSemaphore(settings.inspections_at_once),
+        turn=Turns(settings.inspections_at_once),
         live=live,
+        door=door,
+        ticket=ticket,
     )
     for routes in (
         page,
@@ -79,14 +90,17 @@ def create_app(settings: Settings | None = None, tools: Tools | None = None) -> 
         checks,
         what_if,
         samples,
+        sculptures,
         workshops,
         workshop_rooms,
     ):
         app.include_router(routes.router)
     app.mount("/static", OwnFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)
+    app.add_middleware(Access, door=door, ticket=ticket, devices=records.joins)
     app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
-    app.add_middleware(InLanguage)  # the last one added is the outermost
+    app.add_middleware(InLanguage)
+    app.add_middleware(Logged)  # the last one added is the outermost
     for kind in USER_ERRORS:
         app.add_exception_handler(kind, _user_error)
     app.add_exception_handler(IntegrityError, _photo_gone)
@@ -133,9 +147,11 @@ def _user_error(_request: Request, error: Exception) -> JSONResponse:
 def _http_error(_request: Request, error: Exception) -> JSONResponse:
     status = error.status_code if isinstance(error, HTTPException) else 400
     detail = str(error.detail) if isinstance(error, HTTPException) else str(error)
-    own = status in (404, 409) and detail != "Not Found"
+    own = status in (404, 409, 503) and detail != "Not Found"
     text = detail if own else _SENTENCES.get(status, N_("The request could not be read. Send it again."))
-    return error_response(status, translated(text))
+    answer = error_response(status, translated(text))
+    answer.headers.update(getattr(error, "headers", None) or {})
+    return answer
 
 
 class _WithoutPlace:

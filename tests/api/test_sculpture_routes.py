@@ -1,0 +1,146 @@
+"""Sculptures over the web: named, shown before and after, finished; the gallery."""
+
+import io
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from PIL import Image
+
+WORKSHOP = {
+    "name": "Tuesday club",
+    "day": "2026-11-24",
+    "challenge": {"title": "Beetles", "rules": [{"rule": "lights-lit", "at_least": 1}]},
+}
+TOLD = {
+    "title": "Beetle",
+    "maker": "Moth",
+    "learned": "Look at the legs.",
+    "overlay": False,
+    "finished": True,
+}
+
+
+@pytest.fixture
+def workshop(client: TestClient) -> str:
+    return str(client.post("/workshops", json=WORKSHOP).json()["id"])
+
+
+@pytest.fixture
+def sculpture(client: TestClient, workshop: str) -> str:
+    return begun(client, workshop, "7")
+
+
+def begun(client: TestClient, workshop: str, bench: str) -> str:
+    answer = client.post(f"/workshops/{workshop}/sculptures", json={"bench": bench})
+    assert answer.status_code == 201
+    return str(answer.json()["id"])
+
+
+def jpeg() -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), (200, 30, 30)).save(out, "JPEG")
+    return out.getvalue()
+
+
+def look(client: TestClient, case: dict[str, Any], sculpture: str, good: bool = False) -> str:
+    """An inspection of a new photo of the sculpture; in a good one every LED is lit, nothing is wrong."""
+    photo = client.post("/photos", files={"photo": jpeg()}).json()["id"]
+    assert client.put(f"/sculptures/{sculpture}/photos/{photo}").status_code == 204
+    leds = [{**led, "seen": "bright"} if good else led for led in case["leds"]]
+    made = client.post("/inspections", json={**case, "photo": photo, "leds": leds})
+    assert made.status_code == 201, made.json()
+    if good:
+        records = client.app.state.parts.records  # type: ignore[attr-defined]
+        kept = records.inspection(made.json()["id"])
+        records.replace_inspection(kept, kept.case, kept.report.model_copy(update={"findings": []}))
+    return str(made.json()["id"])
+
+
+def test_before_and_after_are_proposed(client: TestClient, case: dict[str, Any], sculpture: str) -> None:
+    record = f"/sculptures/{sculpture}/record"
+    assert client.get(record).json()["after"] is None
+    look(client, case, sculpture, good=True)
+    wrong = look(client, case, sculpture)
+    look(client, case, sculpture)
+    good = look(client, case, sculpture, good=True)
+    shown = client.get(record).json()
+    assert (shown["before"]["id"], shown["after"]["id"]) == (wrong, good)
+    assert (shown["before"]["lit"], shown["after"]["lit"]) == (0, 1)
+    assert (shown["before"]["level"], shown["before"]["why"]) == ("fix", "A leg is out.")
+    assert shown["after"]["frame"] == [0, 0, 400, 300]
+    assert [one["verdict"] for one in shown["criteria"]] == ["met"]
+    assert len(client.get(f"/sculptures/{sculpture}/inspections").json()) == 4
+
+
+def test_before_and_after_are_chosen(client: TestClient, case: dict[str, Any], sculpture: str) -> None:
+    first, second = look(client, case, sculpture), look(client, case, sculpture)
+    third = look(client, case, sculpture)
+    where, record = f"/sculptures/{sculpture}", f"/sculptures/{sculpture}/record"
+    chosen = {**TOLD, "before_id": second, "after_id": first}
+    assert client.put(f"{where}?after=1", json=chosen).json()["title"] == "Beetle"
+    shown = client.get(record).json()
+    assert (shown["before"]["id"], shown["after"]["id"]) == (second, first)
+    alone = {**TOLD, "before_id": third, "after_id": third}
+    assert client.put(f"{where}?after=2", json=alone).status_code == 200
+    shown = client.get(record).json()
+    assert (shown["before"], shown["after"]["id"]) == (None, third)
+    client.delete(f"/inspections/{third}")
+    shown = client.get(record).json()
+    assert (shown["before"]["id"], shown["after"]["id"]) == (first, second)
+
+
+def test_an_inspection_of_another_sculpture_is_refused(
+    client: TestClient, case: dict[str, Any], workshop: str, sculpture: str
+) -> None:
+    other = look(client, case, begun(client, workshop, "8"))
+    answer = client.put(f"/sculptures/{sculpture}?after=1", json={"after_id": other})
+    assert answer.status_code == 422
+    assert "of another sculpture" in answer.json()["error"]
+
+
+def test_who_was_not_the_quicker_one_is_told(client: TestClient, sculpture: str) -> None:
+    assert client.put(f"/sculptures/{sculpture}?after=1", json=TOLD).status_code == 200
+    late = client.put(f"/sculptures/{sculpture}?after=1", json={"title": "Whale"})
+    assert late.status_code == 409
+    assert (late.json()["sculpture"]["title"], late.json()["sculpture"]["revision"]) == ("Beetle", 2)
+
+
+def test_the_gallery_has_what_is_finished(client: TestClient, case: dict[str, Any], workshop: str) -> None:
+    for bench, finished in (("7", True), ("8", False), ("9", True), ("10", True)):
+        one = begun(client, workshop, bench)
+        if bench != "9":  # finished without a photo: there is nothing to show
+            look(client, case, one, good=True)
+        client.put(f"/sculptures/{one}?after=1", json={"title": f"Beetle {bench}", "finished": finished})
+    slides = client.get(f"/workshops/{workshop}/gallery").json()
+    assert [slide["title"] for slide in slides] == ["Beetle 7", "Beetle 10"]
+    assert set(slides[0]) == {"id", "title", "maker", "overlay", "before", "after"}
+    assert slides[0]["after"]["lights"] == [{"id": "L1", "state": "bright"}]
+
+
+def test_changes_are_told_to_the_workshop(client: TestClient, workshop: str) -> None:
+    live = client.app.state.parts.live  # type: ignore[attr-defined]
+    counts = [live.count(workshop)]
+    one = begun(client, workshop, "7")
+    counts.append(live.count(workshop))
+    client.put(f"/sculptures/{one}?after=1", json=TOLD)
+    counts.append(live.count(workshop))
+    assert counts[0] < counts[1] < counts[2]
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [("title", "x" * 61), ("maker", "x" * 25), ("learned", "x" * 601), ("colour", "pink"), ("overlay", None)],
+)
+def test_what_does_not_fit_is_refused(client: TestClient, sculpture: str, field: str, value: object) -> None:
+    answer = client.put(f"/sculptures/{sculpture}?after=1", json={field: value})
+    assert answer.status_code == 422
+    assert field in answer.json()["error"]
+
+
+def test_what_is_not_there_is_not_found(client: TestClient, workshop: str, sculpture: str) -> None:
+    for path in ("/sculptures/none", "/sculptures/none/record", "/workshops/none/gallery"):
+        assert client.get(path).status_code == 404
+    assert client.put(f"/sculptures/{sculpture}/photos/none").status_code == 404
+    assert client.post("/workshops/none/sculptures", json={"bench": "7"}).status_code == 404
+    assert client.post(f"/workshops/{workshop}/sculptures", json={"bench": " "}).status_code == 422
