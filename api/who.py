@@ -1,9 +1,9 @@
-"""Who asks: the laptop that serves, a helper's phone, or a bench."""
+"""Who asks: the laptop that serves, a helper's phone, a bench, or a stranger."""
 
 from dataclasses import dataclass
 from typing import Literal
 
-Role = Literal["owner", "helper", "bench"]
+Role = Literal["owner", "helper", "bench", "stranger"]
 
 
 @dataclass(frozen=True)
@@ -35,3 +35,5 @@ class Who:
 
 
 OWNER = Who("owner")
+STRANGER = Who("stranger")
+"""Has not joined: sees nothing but the page where a code is told."""

@@ -5,10 +5,19 @@ from fastapi import APIRouter, HTTPException, Response
 from api.fields import Strict
 from api.language.languages import spoken
 from api.routes.inspections import InspectionAnswer, png_answer
-from api.routes.parts import Needs, below_of, inspection_or_404, photo_or_404, pixels_of, with_flow
+from api.routes.parts import (
+    AnyoneInside,
+    Needs,
+    below_of,
+    inspection_or_404,
+    photo_or_404,
+    pixels_of,
+    tell_of_photo,
+    with_flow,
+)
 from api.wording.sentences import Age
 
-router = APIRouter(tags=["answers"])
+router = APIRouter(tags=["answers"], dependencies=[AnyoneInside])
 
 
 class AgeEntry(Strict):
@@ -31,6 +40,7 @@ def put_age(has: Needs, case_id: str, body: AgeEntry) -> InspectionAnswer:
     report = has.tools.reword(case, kept.report, photo, has.turn, **below_of(has, case))
     if not has.records.replace_inspection(kept, case, report):
         raise HTTPException(409, "Another phone has changed this sculpture. Look at it as it is now.")
+    tell_of_photo(has, kept.photo_id)
     return InspectionAnswer(id=kept.id, case=case, report=report)
 
 

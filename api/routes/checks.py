@@ -10,10 +10,18 @@ from api.errors import InputError, sentence
 from api.language.speech import N_
 from api.records import KeptInspection
 from api.routes.inspections import InspectionAnswer
-from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404
+from api.routes.parts import (
+    AnyoneInside,
+    Needs,
+    Parts,
+    below_of,
+    inspection_or_404,
+    photo_or_404,
+    tell_of_photo,
+)
 from api.schemas import Case
 
-router = APIRouter(tags=["checks"])
+router = APIRouter(tags=["checks"], dependencies=[AnyoneInside])
 
 After = Annotated[int, Query(ge=0, le=1000)]
 """How many checks the sender knows of: two phones must not answer over each other."""
@@ -60,4 +68,5 @@ def _with_checks(
         report = has.tools.answer(case, kept.report, photo, **below_of(has, case))
     if not has.records.replace_inspection(kept, case, report):
         raise HTTPException(409, ELSEWHERE)
+    tell_of_photo(has, kept.photo_id)
     return InspectionAnswer(id=kept.id, case=case, report=report)

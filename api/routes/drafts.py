@@ -10,9 +10,9 @@ from api.draft_schemas import DraftAnswer, DraftEntry, DraftPhoto, NewDraftEntry
 from api.errors import InputError
 from api.language.speech import N_, translated
 from api.records import KeptDraft, job_text
-from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
+from api.routes.parts import AnyoneInside, Needs, Parts, inspection_or_404, may_see_photo, photo_or_404
 
-router = APIRouter(tags=["drafts"])
+router = APIRouter(tags=["drafts"], dependencies=[AnyoneInside])
 
 MOST_JOB_CHARS = 1_000_000
 """Largest job kept [characters]; 60 strokes of 500 points have about 0.5 million (estimated)."""
@@ -35,8 +35,8 @@ def add_draft(has: Needs, body: NewDraftEntry) -> DraftAnswer:
 @router.get("/drafts/{draft_id}", response_model=DraftAnswer, responses={204: {}})
 def get_draft(has: Needs, draft_id: str, after: Revision = 0) -> DraftAnswer | Response:
     """The draft; 204 with no body if nothing is newer than `after`."""
-    revision = has.records.draft_revision(draft_id)
-    if revision is not None and revision <= after:
+    head = has.records.draft_head(draft_id)
+    if head is not None and head[1] <= after and may_see_photo(has, head[0]):
         return Response(status_code=204)
     return _answer(has, _draft_or_404(has, draft_id))
 
@@ -55,7 +55,7 @@ def put_draft(has: Needs, draft_id: str, body: DraftEntry, after: Revision) -> D
 
 def _draft_or_404(has: Parts, draft_id: str) -> KeptDraft:
     kept = has.records.draft(draft_id)
-    if kept is None:
+    if kept is None or not may_see_photo(has, kept.photo_id):
         raise HTTPException(404, GONE)
     return kept
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Annotated
 
-from fastapi import APIRouter, HTTPException, Query, Response
+from fastapi import APIRouter, HTTPException, Path, Query, Response
 from pydantic import BaseModel, ValidationError
 
 from api.errors import InputError, sentence
@@ -11,12 +11,25 @@ from api.fields import Strict
 from api.hints import Level, When
 from api.language.speech import _
 from api.records import KeptPhoto, underside_gone, without_underside
-from api.routes.parts import Needs, Parts, below_of, inspection_or_404, photo_or_404, pixels_of, with_flow
+from api.routes.parts import (
+    AnyoneInside,
+    Needs,
+    Parts,
+    below_of,
+    inspection_or_404,
+    may_see_photo,
+    photo_or_404,
+    pixels_of,
+    put_beside,
+    tell_of_photo,
+    with_flow,
+)
 from api.schemas import Case, LineEntry, PaletteEntry, Report, Scale, StrokeEntry
 
-router = APIRouter(tags=["inspections"])
+router = APIRouter(tags=["inspections"], dependencies=[AnyoneInside])
 
-Token = Annotated[str | None, Query(max_length=40, pattern=r"^[A-Za-z0-9_-]+$")]
+_TOKEN = r"^[A-Za-z0-9_-]+$"
+Token = Annotated[str | None, Query(max_length=40, pattern=_TOKEN)]
 
 
 _FRAME = r"^-?\d{1,6}(\.\d{1,3})?(,-?\d{1,6}(\.\d{1,3})?){3}$"
@@ -77,6 +90,9 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
     report = _look(has, case, photo, token)
     report = underside_gone(report) if lost else report
     kept = has.records.add_inspection(photo.id, case, report)
+    if case.underside is not None and case.underside.photo is not None:
+        put_beside(has, case.underside.photo, photo.id)
+    tell_of_photo(has, photo.id)
     return InspectionAnswer(id=kept.id, case=case, report=report)
 
 
@@ -88,11 +104,13 @@ def add_again(has: Needs, case_id: str, body: AgainRequest, token: Token = None)
     with has.turn:
         found = has.tools.again(old.case, photo.jpeg, new.jpeg, name=new.id, on_stage=_teller(has, token))
     kept = has.records.add_inspection(new.id, found.case, found.report)
+    put_beside(has, new.id, photo.id)
+    tell_of_photo(has, new.id)
     return InspectionAnswer(id=kept.id, case=found.case, report=found.report)
 
 
 @router.get("/stages/{token}")
-def get_stage(has: Needs, token: str) -> StageAnswer:
+def get_stage(has: Needs, token: Annotated[str, Path(max_length=40, pattern=_TOKEN)]) -> StageAnswer:
     """How far the inspection with this token is; the stage is empty before it begins."""
     return StageAnswer(stage=has.stages.of(token) or "")
 
@@ -195,8 +213,9 @@ def get_seeing(
 @router.delete("/inspections/{case_id}", status_code=204)
 def delete_inspection(has: Needs, case_id: str) -> None:
     """Delete the inspection; its photo stays."""
-    inspection_or_404(has, case_id)
+    kept = inspection_or_404(has, case_id)
     has.records.delete_inspection(case_id)
+    tell_of_photo(has, kept.photo_id)
 
 
 def _check_rank(report: Report, rank: int) -> None:
@@ -215,9 +234,9 @@ def png_answer(png: bytes, name: str) -> Response:
 
 
 def _underside_lost(has: Parts, case: Case) -> bool:
-    """Whether the case names a photo of its underside that somebody has deleted."""
+    """Whether the case names a photo of its underside that is not here, or not for the asker."""
     name = case.underside.photo if case.underside is not None else None
-    return name is not None and has.records.photo_size(name) is None
+    return name is not None and not may_see_photo(has, name)
 
 
 def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:

@@ -2,20 +2,23 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from threading import BoundedSemaphore, Lock
+from threading import Lock
 from typing import Annotated, Any, Protocol
 
 import numpy as np
 from fastapi import Depends, HTTPException, Request
 from numpy.typing import NDArray
 
+from api.access import Pass
+from api.door import Door
 from api.errors import InputError
 from api.live import Live
-from api.records import KeptInspection, KeptPhoto, Records
+from api.records import KeptInspection, KeptPhoto, Place, Records
 from api.schemas import Case, Report
 from api.settings import Settings
+from api.turns import Turns
 from api.what_if_schemas import WhatIfOut
-from api.who import OWNER, Who
+from api.who import STRANGER, Who
 from vision.photo import open_photo, shrink_for
 
 OnStage = Callable[[str], None]
@@ -117,34 +120,105 @@ class Parts:
     records: Records
     tools: Tools
     stages: Stages
-    turn: BoundedSemaphore
+    turn: Turns
     live: Live
-    who: Who = OWNER
+    door: Door
+    ticket: Pass
+    who: Who = STRANGER
 
 
 def parts(request: Request) -> Parts:
     """The parts of the app that answers this request, and who asks (`api/access.py`)."""
     found: Parts = request.app.state.parts
-    return replace(found, who=request.scope.get("who", OWNER))
+    return replace(found, who=request.scope.get("who", STRANGER))
 
 
 Needs = Annotated[Parts, Depends(parts)]
 
 
+def owner_only(has: Needs) -> None:
+    """Refuse whoever is not the laptop that serves."""
+    if has.who.role != "owner":
+        raise HTTPException(403, "Only the laptop may do this. Do it there.")
+
+
+def helper_or_owner(has: Needs) -> None:
+    """Refuse benches."""
+    if has.who.role not in ("owner", "helper"):
+        raise HTTPException(403, "Only helpers may do this. Ask one of them.")
+
+
+def anyone_inside(has: Needs) -> None:
+    """Refuse whoever has not joined."""
+    if has.who.role == "stranger":
+        raise HTTPException(403, "This needs a code. Ask the laptop for it.")
+
+
+def open_to_all() -> None:
+    """Said of the few routes that a phone needs before it has joined (`api/access.py`)."""
+
+
+OwnerOnly = Depends(owner_only)
+HelperOrOwner = Depends(helper_or_owner)
+AnyoneInside = Depends(anyone_inside)
+OpenToAll = Depends(open_to_all)
+"""Each route says with one of these who may ask it: `dependencies=[OwnerOnly]`."""
+
+
+def _may_see(has: Parts, place: Place | None) -> bool:
+    return place is not None and has.who.may_see(place.workshop, place.sculpture, place.device)
+
+
+def may_see_photo(has: Parts, photo_id: str) -> bool:
+    """Whether the photo is there and the asker may see it."""
+    return _may_see(has, has.records.place(photo_id))
+
+
 def photo_or_404(has: Parts, photo_id: str) -> KeptPhoto:
-    """The photo with this id."""
+    """The photo with this id, if the asker may see it."""
     kept = has.records.photo(photo_id)
-    if kept is None:
+    if kept is None or not _may_see(has, kept.place):
         raise HTTPException(404, "This photo is not kept here, or it was deleted. Send it again.")
     return kept
 
 
 def inspection_or_404(has: Parts, case_id: str) -> KeptInspection:
-    """The inspection with this id."""
+    """The inspection with this id, if the asker may see its photo."""
     kept = has.records.inspection(case_id)
-    if kept is None:
+    if kept is None or not may_see_photo(has, kept.photo_id):
         raise HTTPException(404, "This inspection is not kept here, or it was deleted. Look again.")
     return kept
+
+
+def place_for(has: Parts, sculpture_id: str | None) -> Place:
+    """Where a new photo belongs; that of a bench to the sculpture that it works on, whatever it says."""
+    who = has.who
+    if who.role == "bench":
+        if who.sculpture is None:
+            raise HTTPException(409, "Nobody has said which bench this is. Say it first.")
+        return Place(who.workshop, who.sculpture, who.device)
+    if sculpture_id is None:
+        return Place(who.workshop, None, who.device)
+    sculpture = has.records.sculptures.get(sculpture_id)
+    if sculpture is None or not who.may_enter(sculpture.workshop_id):
+        raise HTTPException(404, "This sculpture is not kept here, or it was deleted. Choose another.")
+    return Place(sculpture.workshop_id, sculpture.id, who.device)
+
+
+def put_beside(has: Parts, photo_id: str, other_id: str) -> None:
+    """A photo that belongs to no sculpture yet belongs to that of another photo from now on."""
+    here, there = has.records.place(photo_id), has.records.place(other_id)
+    if here is None or there is None or there.sculpture is None or here.sculpture is not None:
+        return
+    sculpture = has.records.sculptures.get(there.sculpture)
+    if sculpture is not None:
+        has.records.sculptures.take_in(sculpture, photo_id)
+
+
+def tell_of_photo(has: Parts, photo_id: str) -> None:
+    """The phones of the photo's workshop are to look again."""
+    place = has.records.place(photo_id)
+    has.live.tell(None if place is None else place.workshop)
 
 
 def below_of(has: Parts, case: Case) -> dict[str, bytes]:
@@ -154,7 +228,7 @@ def below_of(has: Parts, case: Case) -> dict[str, bytes]:
     if case.underside.photo is None:
         raise InputError("The underside names labels, which the page does not take. Name a kept photo.")
     kept = has.records.photo(case.underside.photo)
-    if kept is None:
+    if kept is None or not _may_see(has, kept.place):
         raise InputError("The photo of the underside was deleted. Take it again, or leave the underside out.")
     return {"below": kept.jpeg}
 

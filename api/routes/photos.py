@@ -11,12 +11,13 @@ from pydantic import BaseModel
 from api.language.speech import N_
 from api.opened import forget_opened
 from api.records import KeptPhoto
-from api.routes.parts import Needs, Parts, photo_or_404
+from api.records.records import NOWHERE, Place
+from api.routes.parts import AnyoneInside, Needs, Parts, photo_or_404, place_for
 from api.uploads import form_with, uploaded
 from vision.model import Photo
 from vision.photo import SHRINKS, check_large_enough, encode_jpeg, open_photo, photo_size
 
-router = APIRouter(tags=["photos"])
+router = APIRouter(tags=["photos"], dependencies=[AnyoneInside])
 
 
 class PhotoAnswer(BaseModel):
@@ -29,6 +30,7 @@ class PhotoAnswer(BaseModel):
 
 UploadToken = Annotated[str | None, Query(max_length=40, min_length=16, pattern=r"^[A-Za-z0-9_-]+$")]
 """Chosen at random by the page, one for each photo."""
+SculptureId = Annotated[str | None, Query(max_length=40)]
 SentPhoto = Annotated[
     bytes,
     Depends(uploaded("photo", N_("The form has no photo. Send the picture as the field photo."))),
@@ -37,7 +39,7 @@ _DECODING = BoundedSemaphore(2)
 """A photo of 60 megapixels takes some 400 MB for a moment: so many are decoded at once (estimated)."""
 
 
-def keep_photo(has: Parts, data: bytes, token: str | None = None) -> PhotoAnswer:
+def keep_photo(has: Parts, data: bytes, token: str | None = None, place: Place = NOWHERE) -> PhotoAnswer:
     """Turn upright, bound the size, drop the metadata, keep."""
     size, most_px = photo_size(data), has.settings.max_photo_side_px
     check_large_enough(*size)
@@ -45,7 +47,7 @@ def keep_photo(has: Parts, data: bytes, token: str | None = None) -> PhotoAnswer
     with _DECODING:
         photo = _bounded(open_photo(data, shrink), most_px)
         jpeg = encode_jpeg(photo)
-    return _told(has.records.add_photo(jpeg, photo.width, photo.height, token))
+    return _told(has.records.add_photo(jpeg, photo.width, photo.height, token, place))
 
 
 def _told(kept: KeptPhoto) -> PhotoAnswer:
@@ -53,13 +55,23 @@ def _told(kept: KeptPhoto) -> PhotoAnswer:
 
 
 @router.post("/photos", status_code=201, openapi_extra=form_with("photo"))
-def add_photo(has: Needs, photo: SentPhoto, token: UploadToken = None) -> PhotoAnswer:
+def add_photo(
+    has: Needs, photo: SentPhoto, token: UploadToken = None, sculpture: SculptureId = None
+) -> PhotoAnswer:
     """Keep a photo (JPEG, PNG, WebP or HEIC). It is stored upright and without metadata.
 
-    Sent again with the same token after a lost answer, it is kept once.
+    Sent again with the same token after a lost answer, it is kept once. It becomes one of `sculpture`; from
+    a bench, one of the sculpture that it works on, whatever it says.
     """
-    sent = has.records.photo_sent(token) if token is not None else None
-    return _told(sent) if sent is not None else keep_photo(has, photo, token)
+    place = place_for(has, sculpture)
+    mine = None if token is None else _of_device(token, place)
+    sent = has.records.photo_sent(mine) if mine is not None else None
+    return _told(sent) if sent is not None else keep_photo(has, photo, mine, place)
+
+
+def _of_device(token: str, place: Place) -> str:
+    """The token of this device for this sculpture: another device that sends the same gets no photo by it."""
+    return token if place.device is None else f"{place.device}.{place.sculpture}.{token}"
 
 
 @router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": {"image/jpeg": {}}}})

@@ -8,10 +8,10 @@ from pydantic import BaseModel
 
 import sample_images
 from api.language.speech import translated
-from api.routes.parts import Needs
+from api.routes.parts import AnyoneInside, Needs, place_for
 from api.routes.photos import PhotoAnswer, keep_photo
 
-router = APIRouter(tags=["samples"])
+router = APIRouter(tags=["samples"], dependencies=[AnyoneInside])
 
 
 class SampleAnswer(BaseModel):
@@ -43,7 +43,7 @@ def load_sample(has: Needs, name: str) -> LoadedSample:
     """Keep the photo of a sample and hand out its case."""
     if name not in sample_images.names():
         raise HTTPException(404, "There is no sample of this name. Choose one from the list.")
-    photo = keep_photo(has, sample_images.sample_path(f"{name}.jpg").read_bytes())
+    photo = keep_photo(has, sample_images.sample_path(f"{name}.jpg").read_bytes(), place=place_for(has, None))
     case: dict[str, Any] = json.loads(sample_images.sample_path(f"{name}.case.json").read_text("utf-8"))
     case.pop("labels", None)
     return LoadedSample(photo=photo, case={**case, "photo": photo.id})
