@@ -5,22 +5,24 @@ from fastapi.responses import HTMLResponse
 
 from api.routes.parts import Needs
 from api.routes.room import room_page
-from api.routes.workshops import owner_only, workshop_or_404
+from api.routes.workshops import answer, get_workshops, owner_only, workshop_or_404
 from circuit.materials import LEDS
 
 router = APIRouter(tags=["page"])
 
 
-@router.get("/rooms/workshops", response_class=HTMLResponse)
+@router.get("/rooms/workshops", response_class=HTMLResponse, include_in_schema=False)
 def workshops_room(has: Needs, request: Request) -> HTMLResponse:
     """All workshops. The owner only."""
     owner_only(has)
-    return room_page(request, "workshops", {}, sheets=("workshop",))
+    told = {"workshops": [one.model_dump(mode="json") for one in get_workshops(has)]}
+    return room_page(request, "workshops", told, sheets=("workshop",))
 
 
-@router.get("/rooms/workshop", response_class=HTMLResponse)
+@router.get("/rooms/workshop", response_class=HTMLResponse, include_in_schema=False)
 def workshop_room(has: Needs, request: Request, id: str) -> HTMLResponse:
     """One workshop, to be changed and run. The owner only."""
     owner_only(has)
-    kept = workshop_or_404(has, id)
-    return room_page(request, "workshop", {"id": kept.id, "leds": list(LEDS)}, sheets=("workshop",))
+    kept = answer(workshop_or_404(has, id))
+    told = {"id": kept.id, "workshop": kept.model_dump(mode="json"), "leds": list(LEDS)}
+    return room_page(request, "workshop", told, sheets=("workshop",))
