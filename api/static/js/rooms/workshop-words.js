@@ -30,7 +30,7 @@ export function summaries(entry, deletedOn) {
   return {
     name: [dayWords(entry.day), entry.place].filter(Boolean).join(" · "),
     kit: [say("workshop_cells_n", { n: kit.cells }), leds ? say("workshop_leds_n", { n: leds }) : ""].filter(Boolean).join(" · "),
-    doughs: names.length ? say("workshop_doughs_are", { names }) : say("workshop_doughs_none"),
+    doughs: names.length ? new Intl.ListFormat(language, { type: "unit" }).format(names) : say("workshop_doughs_none"),
     ages: entry.age,
     challenge: challenge.rules.length
       ? [challenge.title, say("workshop_rules_n", { n: challenge.rules.length })].filter(Boolean).join(" · ")
