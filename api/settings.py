@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from platformdirs import user_data_path
-from pydantic import Field
+from pydantic import Field, SecretStr
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from api.logs import Form, Level
@@ -16,6 +16,8 @@ class Settings(BaseSettings):
 
     data_dir: Path = Field(default_factory=lambda: user_data_path("doughsight"))
     """Where photos and cases are kept."""
+    database_url: SecretStr | None = None
+    """The address of a PostgreSQL database that has the tables; without, they are in the data folder."""
     max_upload_mb: float = Field(default=40.0, gt=0)
     """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
     max_photo_side_px: int = Field(default=3200, ge=640)
@@ -33,6 +35,11 @@ class Settings(BaseSettings):
     def host_names(self) -> tuple[str, ...]:
         """The names in `hosts`."""
         return tuple(name.strip() for name in self.hosts.split(",") if name.strip())
+
+    @property
+    def database_address(self) -> str | None:
+        """The whole address, with the password in it."""
+        return None if self.database_url is None else self.database_url.get_secret_value()
 
     @property
     def max_upload_bytes(self) -> int:

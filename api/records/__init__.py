@@ -1,16 +1,16 @@
 """What is kept: photos beside the database, everything else in it."""
 
 from api.records.calls import Calls, KeptCall, Outcome, Queue, WaitingCall
-from api.records.records import (
+from api.records.kept import (
     KeptDraft,
     KeptInspection,
     KeptPhoto,
     Place,
-    Records,
     job_text,
     underside_gone,
     without_underside,
 )
+from api.records.records import Records
 from api.records.sculptures import KeptLook, KeptSculpture, Sculptures, SculptureTold
 from api.records.workshops import KeptWorkshop, Workshops
 

@@ -11,9 +11,9 @@ from api.draft_schemas import DraftJob
 from api.errors import InputError
 from api.records.calls import Calls
 from api.records.clock import now
-from api.records.joins import Joins
 from api.records.database import hold_photo_files, is_file, open_engine, tidy
 from api.records.erasing import Erasing
+from api.records.joins import Joins
 from api.records.kept import (
     NOWHERE,
     KeptDraft,

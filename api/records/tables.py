@@ -75,7 +75,9 @@ class DeviceRow(Base):
     workshop_id: Mapped[str] = mapped_column(ForeignKey("workshops.id", ondelete="CASCADE"), index=True)
     role: Mapped[str]
     name: Mapped[str]
-    sculpture_id: Mapped[str | None] = mapped_column(ForeignKey("sculptures.id", ondelete="SET NULL"))
+    sculpture_id: Mapped[str | None] = mapped_column(
+        ForeignKey("sculptures.id", ondelete="SET NULL"), index=True
+    )
     joined: Mapped[datetime]
     revoked: Mapped[bool]
 
@@ -118,6 +120,8 @@ class CaseRow(Base):
 
     id: Mapped[str] = mapped_column(primary_key=True)
     photo_id: Mapped[str] = mapped_column(ForeignKey("photos.id", ondelete="CASCADE"), index=True)
+    underside_id: Mapped[str | None] = mapped_column(index=True)
+    """The photo of the underside that the case names; it may be deleted since."""
     case: Mapped[str]
     report: Mapped[str]
     guess: Mapped[str | None]

@@ -1,0 +1,1 @@
+"""The steps from the first tables to those of today, for Alembic."""

@@ -1,0 +1,1 @@
+"""One file a step. There is no way back: what is newer would be lost."""
