@@ -2,6 +2,7 @@
 
 from api.records.calls import Calls, KeptCall, Outcome, Queue, WaitingCall
 from api.records.kept import (
+    NOWHERE,
     KeptDraft,
     KeptInspection,
     KeptPhoto,
@@ -15,6 +16,7 @@ from api.records.sculptures import KeptLook, KeptSculpture, Sculptures, Sculptur
 from api.records.workshops import KeptWorkshop, Workshops
 
 __all__ = [
+    "NOWHERE",
     "Calls",
     "KeptCall",
     "KeptDraft",
