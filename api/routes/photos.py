@@ -10,8 +10,7 @@ from pydantic import BaseModel
 
 from api.language.speech import N_
 from api.opened import forget_opened
-from api.records import KeptPhoto
-from api.records.records import NOWHERE, Place
+from api.records import NOWHERE, KeptPhoto, Place
 from api.routes.parts import AnyoneInside, Needs, Parts, photo_or_404, place_for
 from api.uploads import form_with, uploaded
 from vision.model import Photo
