@@ -27,11 +27,15 @@ from api.records import Records
 from api.routes import (
     answers,
     checks,
+    covering,
     drafts,
+    here,
     inspections,
+    joins,
     page,
     palettes,
     photos,
+    queue,
     samples,
     sculptures,
     what_if,
@@ -40,6 +44,7 @@ from api.routes import (
 )
 from api.routes.parts import Parts, Stages, Tools
 from api.settings import Settings
+from api.tries import Tries
 from api.turns import Turns
 
 _log = logging.getLogger(__name__)
@@ -60,7 +65,7 @@ def create_app(
     """The app over one data folder; `tools` replaces the engines, for tests; `door` is told by `serve`."""
     settings = settings or Settings()
     door = door or Door(hosts=settings.host_names)
-    records = Records(settings.data_dir)
+    records = Records(settings.data_dir, settings.database_address)
     live, ticket = Live(), Pass(records.key)
 
     @asynccontextmanager
@@ -79,18 +84,23 @@ def create_app(
         live=live,
         door=door,
         ticket=ticket,
+        tries=Tries(),
     )
     for routes in (
         page,
         photos,
+        covering,
         palettes,
         drafts,
+        here,
         inspections,
+        joins,
         answers,
         checks,
         what_if,
         samples,
         sculptures,
+        queue,
         workshops,
         workshop_rooms,
     ):
@@ -126,6 +136,7 @@ def _engines() -> Tools:
         reword=recent.reword,
         flow=recent.flow,
         flow_picture=flow_png,
+        forget=recent.forget,
         overlay=overlay_svg,
         picture=marked_up_png,
         seeing=look_again,

@@ -99,8 +99,8 @@ class Joins:
             return None if row is None else _join(row)
 
     def of_workshop(self, workshop_id: str) -> tuple[KeptJoin, ...]:
-        """All ways in of a workshop that are not revoked, the oldest first."""
-        wanted = select(JoinRow).where(JoinRow.workshop_id == workshop_id, JoinRow.revoked.is_(False))
+        """The open ways in of a workshop, the oldest first."""
+        wanted = select(JoinRow).where(JoinRow.workshop_id == workshop_id, _open())
         with Session(self._engine) as session:
             return tuple(map(_join, session.scalars(wanted.order_by(JoinRow.created))))
 

@@ -13,9 +13,11 @@ from api.access import Pass
 from api.door import Door
 from api.errors import InputError
 from api.live import Live
+from api.queue_board import Boards
 from api.records import KeptInspection, KeptPhoto, Place, Records
 from api.schemas import Case, Report
 from api.settings import Settings
+from api.tries import Tries
 from api.turns import Turns
 from api.what_if_schemas import WhatIfOut
 from api.who import STRANGER, Who
@@ -90,6 +92,8 @@ class Tools:
     """`api.recent.RecentSculptures.flow`: told the same."""
     flow_picture: Callable[[NDArray[np.uint8], Report, Case], bytes] = _no_flow
     """`api.flow_picture.flow_png`: the photo, a report with flow, and the case."""
+    forget: Callable[[str], None] = lambda _photo_id: None
+    """`api.recent.RecentSculptures.forget`: what is remembered of a photo is to be gone."""
 
 
 @dataclass
@@ -124,7 +128,9 @@ class Parts:
     live: Live
     door: Door
     ticket: Pass
+    tries: Tries
     who: Who = STRANGER
+    boards: Boards = field(default_factory=Boards)
 
 
 def parts(request: Request) -> Parts:
