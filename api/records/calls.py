@@ -130,11 +130,13 @@ class Calls:
         """The bench needs nobody any more; None if there is no such call."""
         return self._move(call_id, after, OPEN, {"state": "withdrawn"})
 
-    def let_go(self, device_id: str) -> int:
-        """All that this device has taken waits again: it is not coming any more. Says how many."""
-        has = (CallRow.device_id == device_id) & (CallRow.state == "taken")
+    def let_go(self, workshop_id: str) -> int:
+        """What devices have taken that are out by now waits again: nobody is coming. Says how many."""
+        inside = select(DeviceRow.id).where(DeviceRow.revoked.is_(False))
+        lost = CallRow.device_id.is_not(None) & CallRow.device_id.not_in(inside)
+        of_them = (CallRow.workshop_id == workshop_id) & (CallRow.state == "taken") & lost
         new = {"state": "waiting", "device_id": None, "helper": "", "changed": now()}
-        change = update(CallRow).where(has).values(**new, revision=CallRow.revision + 1)
+        change = update(CallRow).where(of_them).values(**new, revision=CallRow.revision + 1)
         with Session(self._engine) as session, session.begin():
             return len(session.scalars(change.returning(CallRow.id)).all())
 

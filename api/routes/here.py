@@ -53,7 +53,8 @@ def put_bench(has: Needs, body: BenchEntry) -> AtBenchOut:
 @router.delete("/here", status_code=204, dependencies=[AnyoneInside])
 def delete_here(has: Needs, response: Response) -> None:
     """Leave: the cookie goes, and so does what was kept of the device."""
-    if has.who.device is not None:
+    if has.who.device is not None and has.who.workshop is not None:
         has.records.joins.leave(has.who.device)
+        has.records.calls.let_go(has.who.workshop)
         has.live.tell(has.who.workshop)
     response.delete_cookie(COOKIE, path="/", httponly=True, samesite="lax")

@@ -42,6 +42,7 @@ def delete_join(has: Needs, workshop_id: str, join_id: str) -> None:
     """Close a way in: whoever came by it is out."""
     _join_or_404(has, workshop_id, join_id)
     has.records.joins.revoke(join_id)
+    has.records.calls.let_go(workshop_id)
     has.live.tell(workshop_id)
 
 
@@ -50,6 +51,7 @@ def delete_device(has: Needs, workshop_id: str, device_id: str) -> None:
     """Put one device out."""
     if not has.records.joins.revoke_device(workshop_id, device_id):
         raise HTTPException(404, "This device is not in this workshop. Look at the list again.")
+    has.records.calls.let_go(workshop_id)
     has.live.tell(workshop_id)
 
 

@@ -129,15 +129,22 @@ def test_what_is_over_cannot_be_moved(records: Records, workshop: str, move: str
     assert getattr(records.calls, move)("none", 1, *told) is None
 
 
-def test_a_helper_who_is_gone_lets_go(records: Records, workshop: str) -> None:
-    mine, done, others = (asked(records, workshop, bench) for bench in ("7", "12", "3"))
-    records.calls.take(mine.id, 1, "a", "helper 1")
-    records.calls.take(done.id, 1, "a", "helper 1")
+def test_a_helper_who_is_put_out_lets_go(records: Records, workshop: str) -> None:
+    way_in = records.joins.add(workshop, "helper", 1.0)
+    gone, stays = (records.joins.enter(way_in, "helper {n}") for _ in range(2))
+    assert gone is not None
+    assert stays is not None
+    mine, done, others, laptops = (asked(records, workshop, bench) for bench in ("7", "12", "3", "9"))
+    for call in (mine, done):
+        records.calls.take(call.id, 1, gone.id, gone.name)
     records.calls.solve(done.id, 2, "leg-out")
-    records.calls.take(others.id, 1, "b", "helper 2")
-    assert records.calls.let_go("a") == 1
+    records.calls.take(others.id, 1, stays.id, stays.name)
+    records.calls.take(laptops.id, 1, None, "")
+    assert records.calls.let_go(workshop) == 0
+    records.joins.revoke_device(workshop, gone.id)
+    assert records.calls.let_go(workshop) == 1
     states = [(one.bench, one.call.state, one.call.helper) for one in records.calls.queue(workshop).calls]
-    assert states == [("7", "waiting", ""), ("3", "taken", "helper 2")]
+    assert states == [("7", "waiting", ""), ("3", "taken", "helper 2"), ("9", "taken", "")]
 
 
 def test_nobody_asks_for_a_sculpture_that_is_not_there(records: Records, workshop: str) -> None:
