@@ -151,6 +151,12 @@ class Joins:
             session.flush()
             return _device(row)
 
+    def device(self, device_id: str) -> KeptDevice | None:
+        """The device, or None if it left."""
+        with Session(self._engine) as session:
+            row = session.get(DeviceRow, device_id)
+            return None if row is None else _device(row)
+
     def devices(self, workshop_id: str) -> tuple[KeptDevice, ...]:
         """Who is in, in the order in which they came."""
         wanted = select(DeviceRow).where(DeviceRow.workshop_id == workshop_id, DeviceRow.revoked.is_(False))

@@ -93,7 +93,12 @@ def join(has: Needs, request: Request, response: Response, body: CodeEntry) -> W
     if mark is not None:
         _set_cookie(has, request, response, OF_OWNER + mark, OWNER_S)
         return WelcomeOut(role="owner", name="", go=GO["owner"])
+    if has.who.role == "owner":
+        return WelcomeOut(role="owner", name="", go=GO["owner"])
     found = _found(has, body, request.client.host if request.client else None)
+    known = None if has.who.device is None else has.records.joins.device(has.who.device)
+    if known is not None and known.join_id == found.id and body.name is None:
+        return WelcomeOut(role=known.role, name=known.name, go=GO[known.role])
     device = has.records.joins.enter(found, body.name or _usual_name(found))
     if device is None:
         raise HTTPException(409, "This workshop is full. Take devices off the list on the laptop.")
@@ -114,9 +119,7 @@ def _found(has: Parts, body: CodeEntry, peer: str | None) -> KeptJoin:
             found = joins.by_token(token) or has.tries.one(peer, lambda: None, guessable=False)
             wrong = "This link is not open any more. Ask for a new code."
         else:
-            digits = "".join((body.code or "").split())
-            if not (len(digits) == DIGITS and digits.isdecimal()):
-                raise InputError("A code has six digits. Type them in again.")
+            digits = _digits(body.code or "")
             found = has.tries.one(peer, lambda: joins.by_code(digits))
             wrong = "This code is not open here. Look at it again, or ask for a new one."
     except TooManyError as error:
@@ -125,6 +128,14 @@ def _found(has: Parts, body: CodeEntry, peer: str | None) -> KeptJoin:
     if found is None:
         raise HTTPException(403, wrong)
     return found
+
+
+def _digits(code: str) -> str:
+    """The six digits, of any script and however they are spaced."""
+    close = "".join(code.split())
+    if len(close) != DIGITS or not close.isdecimal():
+        raise InputError("A code has six digits. Type them in again.")
+    return "".join(str(int(one)) for one in close)
 
 
 def _usual_name(join: KeptJoin) -> str:
