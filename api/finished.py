@@ -5,8 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from api.challenge import Criterion, judged
+from api.paper.learned import learned, mended
 from api.records import KeptLook, KeptSculpture
 from api.schemas import Case, Report
+from api.wording.sentences import Age
 from api.workshop_schemas import Challenge
 
 Frame = tuple[float, float, float, float]
@@ -82,8 +84,18 @@ def shown_of(one: KeptSculpture, looks: Sequence[Look]) -> Shown:
     return Shown(None if before is after else before, after)
 
 
+def report_of(look: Look | None) -> Report | None:
+    """All that was found."""
+    return None if look is None else Report.model_validate_json(look.kept.report)
+
+
 def criteria_of(one: KeptSculpture, challenge: Challenge, after: Look | None) -> tuple[Criterion, ...]:
     """The challenge as what is shown after meets it."""
     case = None if after is None else Case.model_validate_json(after.kept.case)
-    report = None if after is None else Report.model_validate_json(after.kept.report)
-    return judged(challenge, report, case, one.started, one.finished)
+    return judged(challenge, report_of(after), case, one.started, one.finished)
+
+
+def words_of(shown: Shown, age: Age) -> str:
+    """What mending it taught, for the maker to begin with; empty where nothing was mended."""
+    before, after = report_of(shown.before), report_of(shown.after)
+    return "" if before is None or after is None else " ".join(learned(mended(before, after), age))

@@ -95,6 +95,14 @@ class RecordAnswer(BaseModel):
     words: str
 
 
+class PlaceAnswer(BaseModel):
+    """Where an inspection belongs: its photo, and the workshop and the sculpture of that, if any."""
+
+    photo: str
+    workshop: str | None
+    sculpture: str | None
+
+
 class SlideAnswer(BaseModel):
     """A finished sculpture in the gallery."""
 

@@ -1,5 +1,6 @@
 """Sculptures: what one maker builds in a workshop, and the record that is left of it."""
 
+import json
 import secrets
 import unicodedata
 from dataclasses import dataclass
@@ -135,6 +136,13 @@ class Sculptures:
         wish = update(PhotoRow).where(PhotoRow.id == photo_id).values(place).returning(PhotoRow.id)
         with Session(self._engine) as session, session.begin():
             return session.scalars(wish).first() is not None
+
+    def undersides(self, photo_id: str) -> set[str]:
+        """Photos of the underside that cases of this photo name."""
+        with Session(self._engine) as session:
+            cases = session.scalars(select(CaseRow.case).where(CaseRow.photo_id == photo_id))
+            told = [json.loads(case).get("underside") or {} for case in cases]
+        return {one["photo"] for one in told if one.get("photo")}
 
     def looks(self, sculpture_id: str) -> tuple[KeptLook, ...]:
         """The inspections of all its photos, the first one first."""

@@ -5,17 +5,18 @@ from fastapi.responses import HTMLResponse, JSONResponse
 from sqlalchemy.exc import IntegrityError
 
 from api.errors import InputError
-from api.finished import Look, criteria_of, look_of, shown_of
+from api.finished import Look, criteria_of, look_of, shown_of, words_of
 from api.language.speech import N_, translated
 from api.opened import forget_opened
-from api.records import KeptSculpture, SculptureTold
-from api.routes.parts import Needs, Parts, photo_or_404
+from api.records import KeptSculpture, Place, SculptureTold
+from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
 from api.routes.room import room_page
 from api.routes.workshops import GONE as NO_WORKSHOP
 from api.routes.workshops import QUICKER, After, helper_or_owner, workshop_or_404
 from api.sculpture_schemas import (
     BenchEntry,
     LookAnswer,
+    PlaceAnswer,
     RecordAnswer,
     SculptureAnswer,
     SculptureEntry,
@@ -91,7 +92,8 @@ def put_photo(has: Needs, sculpture_id: str, photo_id: str) -> None:
     """A kept photo is one of this sculpture from now on."""
     one = sculpture_or_404(has, sculpture_id)
     photo = photo_or_404(has, photo_id)
-    has.records.sculptures.take_in(one, photo.id)
+    for each in (photo.id, *has.records.sculptures.undersides(photo.id)):
+        has.records.sculptures.take_in(one, each)
     has.live.tell(one.workshop_id)
 
 
@@ -113,8 +115,16 @@ def get_record(has: Needs, sculpture_id: str) -> RecordAnswer:
         after=shown.after and look_answer(shown.after),
         challenge=workshop.challenge.title,
         criteria=[criterion_answer(each) for each in criteria_of(one, workshop.challenge, shown.after)],
-        words="",
+        words=words_of(shown, workshop.age),
     )
+
+
+@router.get("/inspections/{case_id}/place")
+def get_place(has: Needs, case_id: str) -> PlaceAnswer:
+    """Which sculpture an inspection is of."""
+    kept = inspection_or_404(has, case_id)
+    place = has.records.place(kept.photo_id) or Place()
+    return PlaceAnswer(photo=kept.photo_id, workshop=place.workshop, sculpture=place.sculpture)
 
 
 @router.get("/workshops/{workshop_id}/gallery")
