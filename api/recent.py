@@ -136,6 +136,13 @@ class RecentSculptures:
                     self._flows.popitem(last=False)
         return report.model_copy(update={"flow": lines})
 
+    def forget(self, photo_id: str) -> None:
+        """Keep nothing of this photo: it was deleted, or something on it was covered."""
+        with self._lock:
+            for known in (self._seen, self._whole, self._trials, self._flows):
+                for key in [one for one in known if photo_id in one]:
+                    del known[key]
+
     def _seen_of(
         self,
         case: Case,

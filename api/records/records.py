@@ -11,6 +11,7 @@ from api.draft_schemas import DraftJob
 from api.errors import InputError
 from api.records.calls import Calls
 from api.records.clock import now
+from api.records.covers import Covers
 from api.records.database import hold_photo_files, is_file, open_engine, tidy
 from api.records.erasing import Erasing
 from api.records.joins import Joins
@@ -59,6 +60,7 @@ class Records:
         self._sweep()
         tidy(self._engine)
         self._erasing = Erasing(self._engine, self._files)
+        self.covers = Covers(self._engine, self._files)
         self.workshops = Workshops(self._engine)
         self.sculptures = Sculptures(self._engine)
         self.calls = Calls(self._engine)
