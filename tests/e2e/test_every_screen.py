@@ -96,6 +96,7 @@ def test_every_screen(browser: Browser, address: str, room: str, size: str, look
         assert len(said) == 3
 
 
+@pytest.mark.parametrize(("room", "size"), [("bright", "phone"), ("dim", "laptop")])
 def test_what_is_told_on_demand(browser: Browser, address: str, room: str, size: str, look: Look) -> None:
     with page_of(browser, address, **device(room, size)) as page:
         open_sample(page, "Boat")

@@ -5,6 +5,7 @@ import { forAge, sayTo } from "./ages.js";
 import { el, plate, symbol } from "./dom.js";
 import { colourAt, createFlow } from "./flow.js";
 import { askedOf, correctionsOf, emptyJob, nextTarget, paletteOf, scaled, wholeJob } from "./job.js";
+import { findHere, tellDoughs } from "./here.js";
 import { createHold } from "./hold.js";
 import * as keep from "./keep.js";
 import { newsPlace, tellNews } from "./news.js";
@@ -58,6 +59,8 @@ const store = createStore({
   wanted: false,
   loose: false,
   keepJob: false,
+  /** @type {import("./here.js").Here | null} */ here: null,
+  /** @type {string | null} */ bench: null,
   ...ownState(),
 });
 
@@ -298,6 +301,7 @@ function show(state, before) {
   if (state.job !== before.job || state.photo !== before.photo || state.proposal !== before.proposal) changed(state, before);
   if (SCREENS[state.screen].picture?.taps) left = state.screen;
   sync.changed(state, before);
+  if (state.inspection && !before.inspection) tellDoughs(state.here).catch(() => undefined);
   if (["job", "photo", "wanted", "screen"].some((key) => state[key] !== before[key])) app.keepNow();
 }
 
@@ -381,5 +385,6 @@ addEventListener("hashchange", () => {
   if (id && id !== sync.draft()?.id) flow.open(id, sync);
 });
 begin();
+findHere(app);
 addEventListener("load", shelve);
 document.documentElement.dataset.ready = "yes";

@@ -1,6 +1,7 @@
 // @ts-check
 /** What talks to the server: sending the photo, previews, inspections, and trying again without a network. */
 
+import { takeAsked } from "./here.js";
 import { askedOf, correctionsOf, emptyJob, fromCase, paletteOf, scaled, scaleOf, toCase, wholeJob } from "./job.js";
 import { tellNews } from "./news.js";
 import { isMain } from "./screens/check.js";
@@ -88,7 +89,8 @@ export function createFlow(app) {
     const job = alike ? scaled(told, size.w / before.w) : emptyJob();
     const next = alike ? "entries" : "colours";
     const again = keepJob && inspection ? inspection.id : null;
-    const photo = { id: null, token: newToken(), url, w: size?.w ?? 0, h: size?.h ?? 0, natural, file, again };
+    const sculpture = takeAsked() ?? (keepJob ? before?.sculpture : null) ?? null;
+    const photo = { id: null, sculpture, token: newToken(), url, w: size?.w ?? 0, h: size?.h ?? 0, natural, file, again };
     tries = 0;
     app.begin(photo, job, { screen: again || !size ? "waiting" : next, wait: { what: "photo" }, offlineFrom: next });
     await send();

@@ -63,6 +63,18 @@ export async function draft(id, after) {
   return answer.status === 204 ? null : answer.json();
 }
 
+/** @returns {Promise<import("./here.js").Here>} */
+export const here = async () => (await ask("GET", "here", undefined, soon())).json();
+
+/** @param {string} id @returns {Promise<{bench: string}>} */
+export const sculpture = async (id) => (await ask("GET", `sculptures/${encodeURIComponent(id)}`, undefined, soon())).json();
+
+/** @param {string} id of a workshop @returns {Promise<{doughs: import("./workshop.js").Known[], revision: number}>} */
+export const doughsOfDay = async (id) => (await ask("GET", `workshops/${id}/doughs`, undefined, soon())).json();
+
+/** @param {string} id of a workshop @param {number} after @param {import("./workshop.js").Known[]} doughs */
+export const putDoughs = (id, after, doughs) => ask("PUT", `workshops/${id}/doughs?after=${after}`, { doughs }, soon());
+
 /** @param {object} wish @param {AbortSignal} signal */
 export const preview = async (wish, signal) => (await ask("POST", "preview", wish, signal)).json();
 

@@ -3,6 +3,7 @@
 
 import { ageTabs } from "./ages.js";
 import { el, plate } from "./dom.js";
+import { roomPlate, roomsOf } from "./here.js";
 import { languageTabs } from "./languages.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
@@ -65,6 +66,7 @@ export function openMore(app) {
       await app.forgetPhoto();
     }));
   }
+  choices.push(...roomsOf(app.state().here).map((room) => roomPlate(room)));
   choices.push(ageTabs(app, () => {
     openMore(app);
     /** @type {HTMLElement | null} */ (document.querySelector(".ages [aria-pressed=true]"))?.focus();

@@ -2,6 +2,7 @@
 /** Answer: alarm, place, why, what to do, what will light; the rest on demand. */
 
 import { el, plate, symbol, tabs } from "../dom.js";
+import { roomPlate } from "../here.js";
 import { narrowLamp, wideLamp } from "../lamp.js";
 import { say } from "../words.js";
 import { details, layerPlates, opened, toldAll } from "./details.js";
@@ -85,6 +86,7 @@ function tell(app) {
     words: [
       el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(app, now)), lights(report, now, plan, walk(app))),
       el("div", { class: "more-found" },
+        report.pack && roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}` }),
         report.pack && plate(say("whatif_open"), () => openWhatIf(app), { "data-key": "what-if" }), details(app)),
     ],
     foot: [

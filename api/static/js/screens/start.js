@@ -2,6 +2,7 @@
 /** Start: one thing to do, take a photo. */
 
 import { el, plate } from "../dom.js";
+import { roomPlate, roomsOf } from "../here.js";
 import { say } from "../words.js";
 
 /** @type {import("./screen.js").Screen} */
@@ -9,7 +10,7 @@ export const start = { tell, step: 0, back: "start" };
 
 /** @param {any} app */
 function tell(app) {
-  const kept = app.state().photo;
+  const { photo: kept, here, bench } = app.state();
   const second = kept
     ? plate(say("start_go_on"), () => app.goOn())
     : plate(say("start_sample"), () => app.chooseSample());
@@ -17,7 +18,9 @@ function tell(app) {
     words: [
       el("h1", { class: "say" }, say("start_title")),
       el("p", { class: "do soft" }, say("start_do")),
+      bench && el("p", { class: "do" }, el("b", {}, say("start_bench", { bench }))),
       el("p", { class: "label soft for-laptop" }, say("start_drop")),
+      el("p", { class: "rooms" }, ...roomsOf(here).map((room) => roomPlate(room, "quiet"))),
     ],
     foot: [
       el("div", { class: "two-plates" }, plate(say("start_choose"), () => app.pick("chooser")), second),

@@ -1,0 +1,54 @@
+// @ts-check
+/**
+ * Which workshop this device is in, as what, and for whose sculpture it takes the next photo. Asked once; without an
+ * answer the page works as it does alone.
+ */
+
+import { el } from "./dom.js";
+import * as server from "./server.js";
+import { say } from "./words.js";
+import { remember, remembered } from "./workshop.js";
+
+/** @typedef {{role: "owner" | "helper" | "bench", workshop: {id: string, name: string} | null}} Here */
+
+/** The sculpture that the next photo belongs to: the queue sends a helper here with it in the address. */
+const asked = () => new URLSearchParams(location.search).get("for");
+
+/** Of one photo only: the next one may be of another bench. @returns {string | null} */
+export function takeAsked() {
+  const id = asked();
+  if (id) history.replaceState(null, "", location.pathname + location.hash);
+  return id;
+}
+
+/** @param {any} app */
+export async function findHere(app) {
+  const id = asked();
+  /** @type {Here | null} */ const here = await server.here().catch(() => null);
+  if (!here) return;
+  const bench = id ? await server.sculpture(id).then(({ bench }) => bench).catch(() => null) : null;
+  app.set({ here, bench });
+  if (here.workshop && !remembered().length) {
+    const { doughs } = await server.doughsOfDay(here.workshop.id).catch(() => ({ doughs: [] }));
+    remember(doughs.map((/** @type {object} */ one) => ({ ...one, taps: [] })));
+  }
+}
+
+/** The first doughs tapped today are those of the day on every phone. @param {Here | null} here */
+export async function tellDoughs(here) {
+  if (!here?.workshop || here.role === "bench") return;
+  const { doughs, revision } = await server.doughsOfDay(here.workshop.id);
+  if (!doughs.length && remembered().length) await server.putDoughs(here.workshop.id, revision, remembered());
+}
+
+/** Rooms beside this page. @param {Here | null} here @returns {{words: string, href: string}[]} */
+export function roomsOf(here) {
+  if (!here) return [];
+  const queue = { words: say("room_queue"), href: "rooms/queue" };
+  if (here.role === "bench") return [{ words: say("room_help"), href: "rooms/help" }];
+  if (here.role === "helper") return [queue];
+  return [...(here.workshop ? [queue] : []), { words: say("room_workshops"), href: "rooms/workshops" }];
+}
+
+/** @param {{words: string, href: string}} room @param {string} [kind] */
+export const roomPlate = ({ words, href }, kind = "") => el("a", { class: `plate ${kind}`.trim(), href }, words);
