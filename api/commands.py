@@ -3,7 +3,6 @@
 Exit status: 0 nothing to fix, 1 something to fix, 2 bad input with one clear sentence.
 """
 
-import contextlib
 import socket
 import sys
 import tempfile
@@ -20,6 +19,7 @@ from rich.table import Table
 from rich.text import Text
 
 from api.checks_told import enquiry_lines, with_checks
+from api.door import DEFAULT_PORT, Door
 from api.drawing import marked_up_png
 from api.errors import USER_ERRORS, InputError, sentence, told
 from api.fields import Spot
@@ -229,24 +229,32 @@ def mat(
 
 @app.command()
 def serve(
-    port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8737,
-    host: Annotated[
-        str, typer.Option(help="Address to listen on; 127.0.0.1 keeps it to this machine.")
-    ] = "0.0.0.0",
+    port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = DEFAULT_PORT,
+    network: Annotated[
+        bool, typer.Option("--network", help="Let phones on the same network in, with a code.")
+    ] = False,
+    certificate: Annotated[
+        Path | None, typer.Option(metavar="FILE.pem", help="Encrypt the connection with this certificate.")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(metavar="FILE.pem", help="The key of the certificate, without a password.")
+    ] = None,
 ) -> None:
-    """Start the app and print its address, with a QR code for a phone on the same network."""
+    """Start the app; it is open to this machine only, unless --network lets phones in."""
     # Here and not at the top: the other commands start in half the time without the web.
     import segno
 
     from api.app import create_app
+    from api.exposure import check_certificate, exposure
     from api.logs import configure
     from api.serving import only_server, serve_app
     from api.settings import Settings
 
+    https = check_certificate(certificate, key)
     settings = Settings()
     configure(settings.log, settings.log_form)
-    local_only = host in ("127.0.0.1", "localhost", "::1")
-    address = f"http://{'127.0.0.1' if local_only else own_address()}:{port}/"
+    host = "0.0.0.0" if network else "127.0.0.1"
+    door = Door(network, port, https, settings.host_names)
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
@@ -255,23 +263,12 @@ def serve(
             raise InputError(
                 f"Port {port} is not free ({error.strerror}): choose another with --port."
             ) from error
-    out.print(f"Doughsight is at {address}", markup=False)
-    if not local_only:
-        out.print(f"On this machine also at http://127.0.0.1:{port}/", markup=False)
-        out.print("Phone on the same network: point its camera here. Everybody on this network can open it.")
-        segno.make(address, micro=False).terminal(compact=True)
-    out.print("Stop with Ctrl+C.")
+    for line in exposure(door):
+        out.print(line, markup=False, soft_wrap=True)
+    if network:
+        segno.make(f"{door.address()}/rooms/join", micro=False).terminal(compact=True)
     with only_server(settings.data_dir):
-        serve_app(create_app(settings), host, port)
-
-
-def own_address() -> str:
-    """The address of this machine on its network; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, contextlib.suppress(OSError):
-        # 192.0.2.1 is reserved for documentation (RFC 5737); a datagram socket only picks a route.
-        probe.connect(("192.0.2.1", 9))
-        return str(probe.getsockname()[0])
-    return "127.0.0.1"
+        serve_app(create_app(settings, door=door), host, port, certificate, key)
 
 
 def load(case_file: Path) -> tuple[Case, bytes | None, bytes | None]:

@@ -62,7 +62,7 @@ class Guard:
             await self._app(scope, receive, send)
             return
         body = _Body(receive, self._max_bytes)
-        answer = _Answer(send, body)
+        answer = _Answer(send, body, _public(scope["path"]))
         refusal = self._refusal(scope["method"], Headers(scope=scope))
         if refusal is not None:
             await refusal(scope, receive, answer.send)
@@ -115,9 +115,10 @@ class _Body:
 class _Answer:
     """Adds the headers; swallows what the app says about a body that was cut off."""
 
-    def __init__(self, send: Send, body: _Body) -> None:
+    def __init__(self, send: Send, body: _Body, public: bool) -> None:
         self._send = send
         self._body = body
+        self._public = public
         self.started = False
 
     async def send(self, message: Message) -> None:
@@ -130,8 +131,13 @@ class _Answer:
             for name, value in HEADERS.items():
                 if not (of_page and name in OF_DOCUMENTS):
                     headers.setdefault(name, value)
-            headers.setdefault("cache-control", "no-cache")
+            headers.setdefault("cache-control", "no-cache" if self._public else "private, no-store")
         await self._send(message)
+
+
+def _public(path: str) -> bool:
+    """What nobody wrote or photographed, a browser may keep; all else leaves nothing on a borrowed tablet."""
+    return path in ("/", "/sw.js") or path.startswith("/static/")
 
 
 def _same_origin(headers: Headers) -> bool:

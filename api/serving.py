@@ -70,7 +70,9 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)  # type: ignore[arg-type]
 
 
-def serve_app(app: FastAPI, host: str, port: int) -> None:
+def serve_app(
+    app: FastAPI, host: str, port: int, certificate: Path | None = None, key: Path | None = None
+) -> None:
     """Serve until SIGTERM or Ctrl+C; the process may then end with status 0."""
     config = uvicorn.Config(
         app,
@@ -79,6 +81,10 @@ def serve_app(app: FastAPI, host: str, port: int) -> None:
         log_config=None,  # `api/logs.py` has set up the log of the whole process
         access_log=False,
         server_header=False,
+        proxy_headers=False,  # who asks is told by its address, never by a header
+        ws="none",
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
         timeout_graceful_shutdown=STOP_S,
     )
     for asked in (signal.SIGTERM, signal.SIGINT):

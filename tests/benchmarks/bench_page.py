@@ -114,7 +114,7 @@ def serving() -> Iterator[str]:
         port = door.getsockname()[1]
     start = "import sys; from api.commands import main; sys.argv = ['doughsight', *sys.argv[1:]]; main()"
     with tempfile.TemporaryDirectory() as folder:
-        told = [sys.executable, "-c", start, "serve", "--host", "127.0.0.1", "--port", str(port)]
+        told = [sys.executable, "-c", start, "serve", "--port", str(port)]
         environment = {**os.environ, "DOUGHSIGHT_DATA_DIR": folder}
         server = subprocess.Popen(told, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         address = f"http://127.0.0.1:{port}"
