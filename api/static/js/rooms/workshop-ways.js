@@ -9,17 +9,21 @@ import { draw, root, speakOut } from "./room.js";
 import { timeWords } from "./workshop-words.js";
 
 /**
- * @typedef {{id: string, name: string, joined: string}} Device
- * @typedef {{id: string, role: "helper" | "bench", code: string, link: string, expires: string, devices: Device[]}} Way
+ * @typedef {{id: string, name: string, joined: string, bench: string | null}} Device
+ * @typedef {{id: string, role: "helper" | "bench", code: string, link: string | null, expires: string,
+ * devices: Device[]}} Way a way in; `expires` is UTC; no phone can reach this laptop where it has no `link`
  * @typedef {{title: string, under: string, back: {words: string, href: string}}} Frame
  */
 
 const LOOK_AGAIN_MS = 3000;
 const ROLES = /** @type {const} */ (["helper", "bench"]);
-const LOOPBACK = ["127.0.0.1", "localhost", "[::1]"];
 
-/** @param {{here: string, id: string, redraw: () => void}} how `here`: where the server keeps the workshop */
-export function waysRoom({ here, id, redraw }) {
+/** @param {Way} way */
+const isOpen = (way) => new Date(`${way.expires}Z`) > new Date();
+
+/** @param {{here: string, id: string, network: boolean, redraw: () => void}} how `here`: where the server keeps the
+ * workshop; `network`: whether phones can reach it */
+export function waysRoom({ here, id, network, redraw }) {
   /** @type {Way[] | null} */ let all = null;
   /** @type {Way["role"]} */ let role = "helper";
   let said = "";
@@ -72,34 +76,40 @@ export function waysRoom({ here, id, redraw }) {
         el("h1", { class: "say" }, say("workshop_ask_ways")),
         tabs(choices, role, (value) => { role = value; redraw(); }, { label: say("workshop_part_ways") }),
         said ? el("p", { class: "warn", role: "alert" }, said) : null,
-        all && !ways.length ? el("p", { class: "do" }, say(`workshop_ways_none_${role}`)) : null,
+        network ? null : el("p", { class: "do", id: "only-here" }, say("workshop_only_here")),
+        all && !ways.length ? el("p", { class: network ? "do" : "soft" }, say(`workshop_ways_none_${role}`)) : null,
         ...ways.flatMap(wayIn),
       ],
-      foot: ways.length || !all ? [queue] : [plate(say("workshop_ways_make"), open, { kind: "main", id: "make-code" })],
+      foot: ways.some(isOpen) || !all || !network
+        ? [queue] : [plate(say("workshop_ways_make"), open, { kind: "main", id: "make-code" })],
     });
     lookAgain();
   }
 
   /** @param {Way} way */
   function wayIn(way) {
+    const shown = isOpen(way) && way.link !== null;
+    const shut = plate(say("workshop_ways_close"), () => closeSheet(way), { kind: "quiet", id: `close-${way.id}` });
     return [
       el("div", { class: "slip whole way" },
-        el("img", { class: "qr", src: `${here}/joins/${encodeURIComponent(way.id)}/qr.svg`, alt: say("workshop_qr"), width: 220, height: 220 }),
-        el("div", {},
-          el("p", { class: "label soft" }, say("workshop_code")),
-          el("p", { class: "code num", "aria-label": [...way.code].join(" "), role: "img" }, `${way.code.slice(0, 3)} ${way.code.slice(3)}`),
-          el("p", { class: "address" }, say("workshop_address", { address: way.link.replace(/^https?:\/\//, "").replace(/\/rooms\/join.*$/, "") })),
-          el("p", { class: "hint" }, say("workshop_expires", { time: timeWords(way.expires) })),
-          plate(say("workshop_ways_close"), () => closeSheet(way), { kind: "quiet", id: `close-${way.id}` }))),
-      LOOPBACK.includes(new URL(way.link).hostname) ? el("p", { class: "warn" }, say("workshop_only_here")) : null,
+        shown ? el("img", { class: "qr", src: `${here}/joins/${encodeURIComponent(way.id)}/qr.svg`, alt: say("workshop_qr"), width: 220, height: 220 }) : null,
+        el("div", {}, ...(shown ? codeOf(way) : [el("p", {}, say(isOpen(way) ? "workshop_code_waits" : "workshop_code_over"))]), shut)),
       el("h2", {}, say(`workshop_in_${way.role}`, { n: way.devices.length })),
       el("ul", { class: "devices" }, ...way.devices.map(device)),
     ];
   }
 
+  /** @param {Way} way */
+  const codeOf = (way) => [
+    el("p", { class: "label soft" }, say("workshop_code")),
+    el("p", { class: "code num", "aria-label": [...way.code].join(" "), role: "img" }, `${way.code.slice(0, 3)} ${way.code.slice(3)}`),
+    el("p", { class: "address" }, say("workshop_address", { address: new URL(/** @type {string} */ (way.link)).host })),
+    el("p", { class: "hint" }, say("workshop_expires", { time: timeWords(way.expires) })),
+  ];
+
   /** @param {Device} one */
   const device = (one) => el("li", {},
-    el("span", { dir: "auto" }, one.name), el("span", { class: "soft label" }, timeWords(one.joined)),
+    el("span", { dir: "auto" }, one.bench ? say("workshop_at_bench", { bench: one.bench }) : one.name), el("span", { class: "soft label" }, timeWords(one.joined)),
     plate(say("workshop_send_out"), () => void sendOut(one), { id: `out-${one.id}`, "aria-label": say("workshop_send_out_name", { name: one.name }) }));
 
   /** @param {Way} way */

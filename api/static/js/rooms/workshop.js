@@ -25,7 +25,7 @@ const saving = createSaving({
   put: async (entry, after) => (await server.ask("PUT", `${here}?after=${after}`, entry, undefined, true)).json(),
   changed,
 });
-const ways = waysRoom({ here, id, redraw: show });
+const ways = waysRoom({ here, id, network: told.network, redraw: show });
 /** A sentence of the server about what was just tried. */
 let said = "";
 
@@ -33,7 +33,8 @@ const part = () => location.hash.slice(1);
 
 /** Something was kept or refused: the page is drawn anew only where nobody is typing. */
 function changed() {
-  if (part() in PARTS && saving.state !== "quicker") return tellState();
+  const slip = saving.state === "quicker" || document.querySelector(".quicker");
+  if (part() in PARTS && !slip) return tellState();
   show();
 }
 

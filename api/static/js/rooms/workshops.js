@@ -31,7 +31,7 @@ function show() {
     body: [
       said ? el("p", { class: "warn", role: "alert" }, said) : null,
       busy ? el("p", { class: "do", role: "status" }, say("workshops_bringing")) : null,
-      ...(all.length ? days.flatMap(({ words, rows }) => [el("h2", {}, words), ...rows.map(row)]) : empty()),
+      ...(all.length ? days.flatMap(({ words, rows }, i) => [i ? el("h2", {}, words) : el("h1", { class: "say" }, words), ...rows.map(row)]) : empty()),
       bringIn(),
     ],
     foot: running
@@ -49,7 +49,7 @@ const empty = () => [
 function row(one) {
   const { name, day, place } = one.entry;
   return el("div", { class: "slip whole workshop-row" },
-    el("h3", {}, name),
+    el("h2", { class: "row-name" }, name),
     el("p", { class: "soft label" }, [dayWords(day), place, one.ended ? say("workshops_over") : ""].filter(Boolean).join(" · ")),
     el("div", { class: "plates" },
       el("a", { class: "plate", href: placeOf(one.id), "aria-label": say("workshops_open_name", { name }) }, say("workshops_open")),
@@ -95,7 +95,7 @@ function sheetThatAsks(title, words, fields, act) {
 
 /** An archive of another laptop. */
 function bringIn() {
-  const file = el("input", { type: "file", accept: ".zip,application/zip", class: "hidden-words", id: "archive", tabindex: -1, "aria-hidden": "true", onchange: () => void bring(file) });
+  const file = el("input", { type: "file", accept: ".zip,application/zip", hidden: true, id: "archive", onchange: () => void bring(file) });
   return el("div", { class: "bring" }, file, plate(say("workshops_bring"), () => file.click(), { kind: "quiet", id: "bring", disabled: busy }));
 }
 
