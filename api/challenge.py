@@ -12,8 +12,11 @@ from typing import Any, Literal
 import networkx as nx
 
 from api.dough_volume import dough_volume
+from api.language.languages import spoken
 from api.language.speech import _, counted, figure, listed, translated
 from api.schemas import Case, FindingOut, Report
+from api.wording import TABLES
+from api.wording.sentences import Age
 from api.workshop_schemas import Challenge, Rule
 from circuit.materials import ALIASES
 
@@ -82,6 +85,17 @@ def judged(
 def wish_of(rule: Rule) -> str:
     """What a rule asks for, in one short line."""
     return _WISHES[rule.rule](rule)
+
+
+def why_of(finding: FindingOut, report: Report, age: Age) -> str:
+    """The sentence on top of a finding of this report, in the language that is spoken.
+
+    A report that was written in another language has the names of its parts in that language only.
+    """
+    if report.language == spoken().code:
+        return finding.ages[age].why if age in finding.ages else finding.why
+    ways = TABLES[age].why.get(finding.code)
+    return translated(ways[-1]) if ways else finding.why
 
 
 def _judged(
@@ -220,7 +234,7 @@ def _nothing(_rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]:
     if report.pack is None and not left:
         return _Found(_("no LED tapped yet")), (0, 0)
     if left:
-        says = left[0].why.rstrip(".")
+        says = why_of(left[0], report, told.case.age).rstrip(".")
     elif report.otherwise:
         says = _("a contact is doubtful")
     else:

@@ -3,6 +3,7 @@
 from babel.dates import format_date
 from reportlab.platypus import Flowable
 
+from api.challenge import why_of
 from api.language.languages import spoken
 from api.language.speech import N_, _, counted, figure, listed, translated
 from api.paper.blocks import (
@@ -144,11 +145,7 @@ def _picture(seen: Seen | None, told: Told, width: float, marks: Marks, when: st
 def _caption(seen: Seen, told: Told) -> str:
     """What is wrong first, else how many lights are on."""
     if seen.report.findings:
-        first = seen.report.findings[0]
-        if seen.report.language == spoken().code:
-            why = first.why
-        else:
-            why = translated(TABLES[told.workshop.age].why[first.code][-1])
+        why = why_of(seen.report.findings[0], seen.report, told.workshop.age)
         return (why[:1].lower() + why[1:]).rstrip(".") if why[1:2].islower() else why.rstrip(".")
     if seen.lights and seen.lit == len(seen.lights):
         return _("every light is on")

@@ -1,0 +1,118 @@
+"""What is printed, as PDF: the sheet of a sculpture, a maker's card, the sheet of a class, all its cards."""
+
+import json
+import re
+import unicodedata
+from collections.abc import Callable
+from typing import Annotated
+
+import numpy as np
+from fastapi import APIRouter, Query, Response
+from numpy.typing import NDArray
+
+from api.finished import Look, shown_of
+from api.language.speech import _
+from api.paper.card import card_pdf, cards_pdf
+from api.paper.class_sheet import class_pdf
+from api.paper.pages import Paper
+from api.paper.sheet import sheet_pdf
+from api.paper.told import Seen, Told
+from api.records import KeptSculpture
+from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, Parts, photo_or_404
+from api.routes.sculptures import looks_of, sculpture_or_404
+from api.routes.workshops import workshop_or_404
+from api.schemas import Case, Report
+from api.workshop_schemas import WorkshopEntry
+from vision.photo import SHRINKS, open_photo
+
+router = APIRouter(tags=["paper"])
+
+Size = Annotated[Paper, Query()]
+MOST_NAME = 40
+
+
+@router.get("/sculptures/{sculpture_id}/sheet.pdf", dependencies=[AnyoneInside], response_class=Response)
+def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
+    """The sheet of a sculpture."""
+    told = _told_or_404(has, sculpture_id)
+    with has.turn:
+        pdf = sheet_pdf(told, paper)
+    return _answer(pdf, "sheet", _name(told.sculpture))
+
+
+@router.get("/sculptures/{sculpture_id}/card.pdf", dependencies=[AnyoneInside], response_class=Response)
+def get_card(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
+    """The card of its maker, A6 or a quarter of Letter."""
+    told = _told_or_404(has, sculpture_id)
+    with has.turn:
+        pdf = card_pdf(told, paper)
+    return _answer(pdf, "card", _name(told.sculpture))
+
+
+@router.get("/workshops/{workshop_id}/class.pdf", dependencies=[HelperOrOwner], response_class=Response)
+def get_class(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
+    """The sheet of a class, with all its sculptures."""
+    entry = workshop_or_404(has, workshop_id).entry
+    every = _every(has, workshop_id, entry)
+    with has.turn:
+        pdf = class_pdf(entry, every, paper)
+    return _answer(pdf, "class", entry.name)
+
+
+@router.get("/workshops/{workshop_id}/cards.pdf", dependencies=[HelperOrOwner], response_class=Response)
+def get_cards(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
+    """The cards of all makers, four to a page."""
+    entry = workshop_or_404(has, workshop_id).entry
+    every = _every(has, workshop_id, entry)
+    with has.turn:
+        pdf = cards_pdf(every, paper, entry.name)
+    return _answer(pdf, "cards", entry.name)
+
+
+def _told_or_404(has: Parts, sculpture_id: str) -> Told:
+    one = sculpture_or_404(has, sculpture_id)
+    return _told(has, one, workshop_or_404(has, one.workshop_id).entry)
+
+
+def _every(has: Parts, workshop_id: str, entry: WorkshopEntry) -> list[Told]:
+    return [_told(has, one, entry) for one in has.records.sculptures.of_workshop(workshop_id)]
+
+
+def _told(has: Parts, one: KeptSculpture, entry: WorkshopEntry) -> Told:
+    """The sculpture as it is shown; photos are opened when they are drawn."""
+    shown = shown_of(one, looks_of(has, one))
+    return Told(one, entry, _seen(has, shown.before), _seen(has, shown.after))
+
+
+def _seen(has: Parts, look: Look | None) -> Seen | None:
+    if look is None:
+        return None
+    kept = look.kept
+    report, case = Report.model_validate_json(kept.report), Case.model_validate(json.loads(kept.case))
+    return Seen(case, report, _opener(has, kept.photo_id, kept.width), look.frame)
+
+
+def _opener(has: Parts, photo_id: str, width: int) -> Callable[[int], NDArray[np.uint8]]:
+    """Opens a photo no larger than its picture needs it."""
+
+    def opened(across: int) -> NDArray[np.uint8]:
+        shrink = next((one for one in SHRINKS if width // one >= across), 1)
+        return open_photo(photo_or_404(has, photo_id).jpeg, shrink).pixels
+
+    return opened
+
+
+def _name(one: KeptSculpture) -> str:
+    return one.title or _("bench {bench}", bench=one.bench)
+
+
+def _answer(pdf: bytes, kind: str, name: str) -> Response:
+    """To be looked at, printed, kept nowhere else; the file has letters that every system takes."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    slug = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:MOST_NAME].strip("-")
+    file = "-".join(filter(None, (slug, kind)))
+    headers = {
+        "content-disposition": f'inline; filename="{file}.pdf"',
+        "cache-control": "private, no-store",
+    }
+    return Response(pdf, media_type="application/pdf", headers=headers)
