@@ -39,6 +39,7 @@ from api.routes import (
     queue,
     samples,
     sculptures,
+    thumbs,
     what_if,
     workshop_rooms,
     workshops,
@@ -103,6 +104,7 @@ def create_app(
         sculptures,
         paper,
         queue,
+        thumbs,
         workshops,
         workshop_rooms,
     ):

@@ -2,6 +2,7 @@
 
 from functools import lru_cache
 
+from api.thumbs import forget_thumbs
 from vision.model import Photo
 from vision.photo import open_photo, photo_size, shrink_for
 
@@ -24,5 +25,6 @@ def opened(data: bytes, mm_per_px: float | None) -> Photo:
 
 
 def forget_opened() -> None:
-    """Keep none of them: a deleted photo is to be gone."""
+    """Keep none of them, nor small pictures: a deleted photo is to be gone."""
     decoded.cache_clear()
+    forget_thumbs()

@@ -1,0 +1,82 @@
+"""Small pictures of photos, for lists: made when asked for, in memory only, and gone with their photos."""
+
+import hashlib
+from collections import OrderedDict
+from threading import Lock
+
+import cv2
+import numpy as np
+
+from vision.model import Photo
+from vision.photo import SHRINKS, encode_jpeg, open_photo, photo_size
+
+SHORT_PX = 240
+"""The shorter side: a slip shows 76 CSS px, and phones have up to 3 pixels in each."""
+MOST = 200
+"""About 15 kB each: all sculptures of some workshops (estimated)."""
+Frame = tuple[int, int, int, int]
+
+
+class _Made:
+    """The small pictures made last; what was being made when they were forgotten is not kept."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._by_key: OrderedDict[tuple[bytes, Frame | None], bytes] = OrderedDict()
+        self._forgotten = 0
+
+    def of(self, jpeg: bytes, frame: Frame | None) -> bytes:
+        key = (hashlib.sha256(jpeg).digest(), frame)
+        with self._lock:
+            forgotten, known = self._forgotten, self._by_key.get(key)
+            if known is not None:
+                self._by_key.move_to_end(key)
+                return known
+        made = _made_small(jpeg, frame)
+        with self._lock:
+            if forgotten == self._forgotten:
+                self._by_key[key] = made
+                while len(self._by_key) > MOST:
+                    self._by_key.popitem(last=False)
+        return made
+
+    def forget(self) -> None:
+        with self._lock:
+            self._by_key.clear()
+            self._forgotten += 1
+
+    def __len__(self) -> int:
+        return len(self._by_key)
+
+
+_made = _Made()
+
+
+def small_jpeg(jpeg: bytes, frame: Frame | None) -> bytes:
+    """The part of a photo inside `frame` [left, top, right, bottom in px; None: all of it], small."""
+    return _made.of(jpeg, frame)
+
+
+def thumbs_in_memory() -> int:
+    """How many are kept."""
+    return len(_made)
+
+
+def forget_thumbs() -> None:
+    """Keep none of them: a deleted photo is to be gone."""
+    _made.forget()
+
+
+def _made_small(jpeg: bytes, frame: Frame | None) -> bytes:
+    width, height = photo_size(jpeg)
+    left, top, right, bottom = frame or (0, 0, width, height)
+    short = min(right - left, bottom - top)
+    shrink = max((one for one in SHRINKS if short >= one * SHORT_PX), default=1)
+    pixels = open_photo(jpeg, shrink).pixels
+    rows = slice(top // shrink, max(bottom // shrink, top // shrink + 1))
+    columns = slice(left // shrink, max(right // shrink, left // shrink + 1))
+    part = pixels[rows, columns]
+    scale = min(1.0, SHORT_PX / min(part.shape[:2]))
+    size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
+    small = cv2.resize(np.ascontiguousarray(part), size, interpolation=cv2.INTER_AREA)
+    return encode_jpeg(Photo(np.ascontiguousarray(small, dtype=np.uint8)))
