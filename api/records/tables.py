@@ -44,8 +44,14 @@ class SculptureRow(Base):
     title: Mapped[str]
     maker: Mapped[str]
     learned: Mapped[str]
-    before_id: Mapped[str | None] = mapped_column(ForeignKey("cases.id", ondelete="SET NULL"), index=True)
-    after_id: Mapped[str | None] = mapped_column(ForeignKey("cases.id", ondelete="SET NULL"), index=True)
+    before_id: Mapped[str | None] = mapped_column(
+        # Made last: sculptures name cases, which name photos, which name sculptures.
+        ForeignKey("cases.id", ondelete="SET NULL", name="sculptures_before", use_alter=True),
+        index=True,
+    )
+    after_id: Mapped[str | None] = mapped_column(
+        ForeignKey("cases.id", ondelete="SET NULL", name="sculptures_after", use_alter=True), index=True
+    )
     overlay: Mapped[bool]
     started: Mapped[datetime]
     finished: Mapped[datetime | None]

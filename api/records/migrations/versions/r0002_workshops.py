@@ -28,10 +28,12 @@ def _time(name: str, *, empty: bool = False) -> sa.Column[Any]:
     return sa.Column(name, sa.DateTime(), nullable=empty)
 
 
-def _of(name: str, other: str, *, stays: bool = False, empty: bool = False) -> sa.Column[str]:
+def _of(
+    name: str, other: str, *, stays: bool = False, empty: bool = False, called: str | None = None
+) -> sa.Column[str]:
     """A row that goes with the other one, or that `stays` without it."""
     rule = "SET NULL" if stays else "CASCADE"
-    key = sa.ForeignKey(f"{other}.id", ondelete=rule)
+    key = sa.ForeignKey(f"{other}.id", ondelete=rule, name=called)
     return sa.Column(name, sa.String(), key, nullable=stays or empty)
 
 
@@ -59,14 +61,14 @@ def _make_sculptures() -> None:
         "sculptures",
         _text("id", key=True),
         _of("workshop_id", "workshops"),
-        *(_text(name) for name in ("bench", "title", "maker", "learned")),
-        _of("before_id", "cases", stays=True),
-        _of("after_id", "cases", stays=True),
+        *(_text(name) for name in ("bench", "bench_key", "title", "maker", "learned")),
+        _of("before_id", "cases", stays=True, called="sculptures_before"),
+        _of("after_id", "cases", stays=True, called="sculptures_after"),
         sa.Column("overlay", sa.Boolean(), nullable=False),
         _time("started"),
         _time("finished", empty=True),
         sa.Column("revision", sa.Integer(), nullable=False),
-        sa.UniqueConstraint("workshop_id", "bench"),
+        sa.UniqueConstraint("workshop_id", "bench_key"),
     )
     _index("sculptures", "workshop_id", "before_id", "after_id")
 
@@ -138,8 +140,8 @@ def _place_photos() -> None:
     with op.batch_alter_table("photos") as batch:
         batch.drop_column("jpeg")
         batch.alter_column("sha256", existing_type=sa.String(), nullable=False)
-        batch.add_column(_of("workshop_id", "workshops", empty=True))
-        batch.add_column(_of("sculpture_id", "sculptures", stays=True))
+        batch.add_column(_of("workshop_id", "workshops", empty=True, called="photos_workshop"))
+        batch.add_column(_of("sculpture_id", "sculptures", stays=True, called="photos_sculpture"))
         batch.add_column(_text("device_id", empty=True))
         batch.add_column(_text("frame", empty=True))
     _index("photos", "sha256", "workshop_id", "sculpture_id")
