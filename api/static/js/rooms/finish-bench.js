@@ -7,6 +7,7 @@ import { Refused } from "../server.js";
 import { say } from "../words.js";
 import { draw, root } from "./room.js";
 import { asked } from "./work.js";
+import { dayWords } from "./workshop-words.js";
 
 /**
  * The id of the sculpture that this inspection is of. A photo without one is put into that of the bench, and with it
@@ -44,7 +45,7 @@ function drawNoWorkshop() {
 
 /** @param {string | undefined} known @param {any[]} workshops @param {(sculpture: string) => void} done */
 function drawQuestion(known, workshops, done) {
-  const choice = el("select", { id: "which" }, ...workshops.map((one) => el("option", { value: one.id }, `${one.entry.name}, ${one.entry.day}`)));
+  const choice = el("select", { id: "which" }, ...workshops.map((one) => el("option", { value: one.id }, `${one.entry.name}, ${dayWords(one.entry.day)}`)));
   const warning = el("p", { class: "warn", role: "status" });
   const go = async () => {
     const bench = /** @type {HTMLInputElement} */ (document.getElementById("bench-name")).value.trim();

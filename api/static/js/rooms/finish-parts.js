@@ -64,7 +64,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     ];
   }
 
-  const choosing = () => (looks.length > 1 ? [el("p", {}, el("a", { class: "plate quiet", href: "#choose" }, say("finish_choose")))] : []);
+  const choosing = () => (looks.length > 1 ? [el("a", { class: "plate", href: "#choose" }, say("finish_choose"))] : []);
 
   /** Words to begin with stand there until somebody has said it otherwise. */
   const learned = () => now().learned || (now().finished ? "" : record.words);
@@ -72,6 +72,7 @@ export function createFinish({ saving, where, record, looks, here }) {
   function told() {
     const learnedField = el("textarea", { rows: 4, maxlength: LEARNED_MOST, dir: "auto", oninput: () => edit({ learned: learnedField.value }) }, learned());
     return [
+      el("h1", { class: "say" }, now().finished ? name() : say("finish_ask")),
       textField({ id: "title", label: say("finish_name"), value: now().title, most: TITLE_MOST }, (title) => edit({ title })),
       nicknameField({ id: "maker", label: say("finish_maker"), value: now().maker, oninput: (maker) => edit({ maker }) }),
       field({ id: "learned", label: say("finish_learned"), hint: say("finish_learned_hint") }, learnedField),
@@ -154,7 +155,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     const { before, after } = record;
     const pick = (/** @type {object} */ change) => edit({ before_id: before?.id ?? after?.id, after_id: after?.id, ...change }, true);
     draw({
-      title: say("finish_choose"),
+      title: say("finish_choose_title"),
       under: name(),
       back: { words: say("room_back"), href: `rooms/finish?sculpture=${encodeURIComponent(sculpture().id)}#` },
       body: [

@@ -46,7 +46,7 @@ export function photoOf(look, { marks, wide, wrong = false, words }) {
 
 /** Each light with its state, as shape and word. @param {Light[]} lights */
 export const lightList = (lights) => el("ul", { class: "work-lights", "aria-label": say("finish_lights") },
-  ...lights.map(({ id, state }) => el("li", {}, symbol(`led-${state}`, "led"), el("b", {}, id), ` ${say(`state_${state}`)}`)));
+  ...lights.map(({ id, state }) => el("li", {}, symbol(`led-${state}`, "led"), el("b", {}, id), ` ${say(`seen_${state}`)}`)));
 
 /** How many lights are on, in words. @param {Look} look */
 export const litWords = ({ lit, lights }) => say("finish_lit", { lit, n: lights.length });
