@@ -179,13 +179,23 @@ class Joins:
         self._forget(device_id)
 
     def set_sculpture(self, device_id: str, sculpture_id: str) -> bool:
-        """The bench works on this sculpture from now on; False if the device is gone."""
+        """The bench works on this sculpture from now on; False if another tablet that is in does so already.
+
+        Otherwise a tablet could read and rename what others build by going round the benches.
+        """
         mine = (DeviceRow.id == device_id) & (DeviceRow.role == "bench")
-        wish = update(DeviceRow).where(mine).values(sculpture_id=sculpture_id).returning(DeviceRow.id)
-        with Session(self._engine) as session, session.begin():
-            done = session.scalars(wish).first() is not None
+        taken = (
+            select(DeviceRow.id)
+            .join(JoinRow, JoinRow.id == DeviceRow.join_id)
+            .where(DeviceRow.sculpture_id == sculpture_id, DeviceRow.id != device_id)
+            .where(DeviceRow.revoked.is_(False), _open())
+        )
+        with self._lock, Session(self._engine) as session, session.begin():
+            free = session.scalars(taken).first() is None
+            if free:
+                session.execute(update(DeviceRow).where(mine).values(sculpture_id=sculpture_id))
         self._forget(device_id)
-        return done
+        return free
 
     def who(self, device_id: str) -> Who | None:
         """Who this device is now; None if it left, was put out, or its way in has expired."""

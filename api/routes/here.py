@@ -45,7 +45,7 @@ def put_bench(has: Needs, body: BenchEntry) -> AtBenchOut:
     except IntegrityError as error:
         raise HTTPException(404, "This workshop was deleted. Ask the helper.") from error
     if not has.records.joins.set_sculpture(who.device, sculpture.id):
-        raise HTTPException(404, "This tablet was put out meanwhile. Ask the helper for a code.")
+        raise HTTPException(409, "Another tablet is at this bench already. Tell another one.")
     has.live.tell(who.workshop)
     return AtBenchOut(id=sculpture.id, bench=sculpture.bench)
 

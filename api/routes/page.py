@@ -8,6 +8,7 @@ from pydantic import BaseModel
 
 from api.language.languages import languages, spoken
 from api.language.page_words import page_words
+from api.routes.parts import AnyoneInside, OpenToAll
 from api.routes.room import TEMPLATES
 
 router = APIRouter(tags=["page"])
@@ -21,7 +22,7 @@ class HealthAnswer(BaseModel):
     status: str
 
 
-@router.get("/", response_class=HTMLResponse)
+@router.get("/", response_class=HTMLResponse, dependencies=[AnyoneInside])
 def page(request: Request) -> HTMLResponse:
     """The one page, with its words in it, in the language of the request."""
     language = spoken()
@@ -34,13 +35,13 @@ def page(request: Request) -> HTMLResponse:
     return TEMPLATES.TemplateResponse(request, "page.html", told)
 
 
-@router.get("/sw.js", response_class=FileResponse)
+@router.get("/sw.js", response_class=FileResponse, dependencies=[OpenToAll])
 def worker() -> FileResponse:
     """What opens the page without a network; it may serve the page only if it lies beside it."""
     return FileResponse(_WORKER, media_type="text/javascript")
 
 
-@router.get("/health")
+@router.get("/health", dependencies=[OpenToAll])
 def health() -> HealthAnswer:
     """Says `ok` as soon as the server can answer."""
     return HealthAnswer(status="ok")

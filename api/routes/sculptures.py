@@ -9,10 +9,18 @@ from api.finished import Look, criteria_of, look_of, shown_of, words_of
 from api.language.speech import N_, translated
 from api.opened import forget_opened
 from api.records import KeptSculpture, Place, SculptureTold
-from api.routes.parts import Needs, Parts, inspection_or_404, photo_or_404
+from api.routes.parts import (
+    AnyoneInside,
+    HelperOrOwner,
+    Needs,
+    Parts,
+    inspection_or_404,
+    may_see_photo,
+    photo_or_404,
+)
 from api.routes.room import room_page
 from api.routes.workshops import GONE as NO_WORKSHOP
-from api.routes.workshops import QUICKER, After, helper_or_owner, workshop_or_404
+from api.routes.workshops import QUICKER, After, workshop_or_404
 from api.sculpture_schemas import (
     BenchEntry,
     LookAnswer,
@@ -26,7 +34,7 @@ from api.sculpture_schemas import (
     sculpture_answer,
 )
 
-router = APIRouter(tags=["sculptures"])
+router = APIRouter(tags=["sculptures"], dependencies=[AnyoneInside])
 
 GONE = N_("This sculpture is not kept here, or it was deleted. Go back to the list of sculptures.")
 
@@ -39,10 +47,9 @@ def get_sculptures(has: Needs, workshop_id: str) -> list[SculptureAnswer]:
     return [sculpture_answer(one) for one in every if _may_see(has, one)]
 
 
-@router.post("/workshops/{workshop_id}/sculptures", status_code=201)
+@router.post("/workshops/{workshop_id}/sculptures", status_code=201, dependencies=[HelperOrOwner])
 def add_sculpture(has: Needs, workshop_id: str, body: BenchEntry) -> SculptureAnswer:
     """The sculpture at this bench, begun if there is none yet. The owner and helpers."""
-    helper_or_owner(has)
     workshop_or_404(has, workshop_id)
     try:
         kept = has.records.sculptures.at_bench(workshop_id, body.bench)
@@ -77,11 +84,10 @@ def put_sculpture(
     return JSONResponse(told, status_code=409)
 
 
-@router.delete("/sculptures/{sculpture_id}", status_code=204)
+@router.delete("/sculptures/{sculpture_id}", status_code=204, dependencies=[HelperOrOwner])
 def delete_sculpture(has: Needs, sculpture_id: str) -> None:
     """Delete it now with every photo and inspection of it. The owner and helpers."""
     one = sculpture_or_404(has, sculpture_id)
-    helper_or_owner(has)
     has.records.delete_sculpture(one.id)
     forget_opened()
     has.live.tell(one.workshop_id)
@@ -127,10 +133,9 @@ def get_place(has: Needs, case_id: str) -> PlaceAnswer:
     return PlaceAnswer(photo=kept.photo_id, workshop=place.workshop, sculpture=place.sculpture)
 
 
-@router.get("/workshops/{workshop_id}/gallery")
+@router.get("/workshops/{workshop_id}/gallery", dependencies=[HelperOrOwner])
 def get_gallery(has: Needs, workshop_id: str) -> list[SlideAnswer]:
     """What is finished, by bench, with what is shown of each. The owner and helpers."""
-    helper_or_owner(has)
     workshop_or_404(has, workshop_id)
     slides = []
     for one in has.records.sculptures.of_workshop(workshop_id):
@@ -164,8 +169,10 @@ def sculpture_or_404(has: Parts, sculpture_id: str) -> KeptSculpture:
 
 
 def looks_of(has: Parts, one: KeptSculpture) -> list[Look]:
-    """All its inspections, the first one first."""
-    return [look_of(kept) for kept in has.records.sculptures.looks(one.id)]
+    """All its inspections that the asker may see, the first one first."""
+    every = has.records.sculptures.looks(one.id)
+    bench = has.who.role == "bench"
+    return [look_of(kept) for kept in every if not bench or may_see_photo(has, kept.photo_id)]
 
 
 def _may_see(has: Parts, one: KeptSculpture) -> bool:

@@ -12,10 +12,10 @@ from api.fields import Strict
 from api.language.speech import N_, translated
 from api.records import KeptWorkshop
 from api.retention import deleted_on
-from api.routes.parts import Needs, Parts
+from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, OwnerOnly, Parts
 from api.workshop_schemas import DoughOfDay, WorkshopEntry
 
-router = APIRouter(tags=["workshops"])
+router = APIRouter(tags=["workshops"], dependencies=[AnyoneInside])
 
 GONE = N_("This workshop is not kept here, or it was deleted. Go back to the list of workshops.")
 QUICKER = N_("Another page was quicker. Look at what is kept now, and change that.")
@@ -54,33 +54,31 @@ class CopyEntry(Strict):
     day: date
 
 
-@router.post("/workshops", status_code=201)
+@router.post("/workshops", status_code=201, dependencies=[OwnerOnly])
 def add_workshop(has: Needs, body: WorkshopEntry) -> WorkshopAnswer:
     """Keep a new workshop. The owner only."""
-    owner_only(has)
     return answer(has.records.workshops.add(body))
 
 
-@router.get("/workshops")
+@router.get("/workshops", dependencies=[HelperOrOwner])
 def get_workshops(has: Needs) -> list[WorkshopAnswer]:
     """All workshops that the asker may enter, the latest day first."""
-    helper_or_owner(has)
     return [answer(one) for one in has.records.workshops.all() if has.who.may_enter(one.id)]
 
 
-@router.get("/workshops/{workshop_id}")
+@router.get("/workshops/{workshop_id}", dependencies=[HelperOrOwner])
 def get_workshop(has: Needs, workshop_id: str) -> WorkshopAnswer:
     """One workshop. The owner and its helpers."""
-    helper_or_owner(has)
     return answer(workshop_or_404(has, workshop_id))
 
 
-@router.put("/workshops/{workshop_id}", response_model=WorkshopAnswer, responses={409: {}})
+@router.put(
+    "/workshops/{workshop_id}", response_model=WorkshopAnswer, responses={409: {}}, dependencies=[OwnerOnly]
+)
 def put_workshop(
     has: Needs, workshop_id: str, body: WorkshopEntry, after: After
 ) -> WorkshopAnswer | Response:
     """Change it. 409 with the current `workshop` if it was changed since `after`. The owner only."""
-    owner_only(has)
     before = workshop_or_404(has, workshop_id)
     end = deleted_on(body, before.created)
     if end is not None and end <= date.today() and end != deleted_on(before.entry, before.created):
@@ -99,45 +97,45 @@ def get_doughs(has: Needs, workshop_id: str) -> DoughsAnswer:
     return DoughsAnswer(doughs=kept.entry.doughs, revision=kept.revision)
 
 
-@router.put("/workshops/{workshop_id}/doughs", response_model=WorkshopAnswer, responses={409: {}})
+@router.put(
+    "/workshops/{workshop_id}/doughs",
+    response_model=WorkshopAnswer,
+    responses={409: {}},
+    dependencies=[HelperOrOwner],
+)
 def put_doughs(has: Needs, workshop_id: str, body: DoughsEntry, after: After) -> WorkshopAnswer | Response:
     """Set the doughs of the day. 409 with the current `workshop` as above. The owner and its helpers."""
-    helper_or_owner(has)
     workshop_or_404(has, workshop_id)
     return _changed(has, workshop_id, has.records.workshops.set_doughs(workshop_id, after, body.doughs))
 
 
-@router.delete("/workshops/{workshop_id}", status_code=204)
+@router.delete("/workshops/{workshop_id}", status_code=204, dependencies=[OwnerOnly])
 def delete_workshop(has: Needs, workshop_id: str) -> None:
     """Delete it now with every sculpture, photo and phone of it. The owner only."""
-    owner_only(has)
     workshop_or_404(has, workshop_id)
     has.records.delete_workshop(workshop_id)
     has.live.tell(workshop_id)
 
 
-@router.post("/workshops/{workshop_id}/copy", status_code=201)
+@router.post("/workshops/{workshop_id}/copy", status_code=201, dependencies=[OwnerOnly])
 def copy_workshop(has: Needs, workshop_id: str, body: CopyEntry) -> WorkshopAnswer:
     """A new workshop with the same kit, doughs, challenge and words, without anybody's work."""
-    owner_only(has)
     entry = workshop_or_404(has, workshop_id).entry
     return answer(has.records.workshops.add(entry.model_copy(update={"day": body.day})))
 
 
-@router.post("/workshops/{workshop_id}/end")
+@router.post("/workshops/{workshop_id}/end", dependencies=[OwnerOnly])
 def end_workshop(has: Needs, workshop_id: str) -> WorkshopAnswer:
     """It is over. The owner only."""
-    owner_only(has)
     workshop_or_404(has, workshop_id)
     has.records.workshops.end(workshop_id)
     has.live.tell(workshop_id)
     return answer(workshop_or_404(has, workshop_id))
 
 
-@router.post("/workshops/{workshop_id}/reopen")
+@router.post("/workshops/{workshop_id}/reopen", dependencies=[OwnerOnly])
 def reopen_workshop(has: Needs, workshop_id: str) -> WorkshopAnswer:
     """It goes on after all. The owner only."""
-    owner_only(has)
     workshop_or_404(has, workshop_id)
     has.records.workshops.reopen(workshop_id)
     has.live.tell(workshop_id)
@@ -163,18 +161,6 @@ def _changed(has: Parts, workshop_id: str, kept: KeptWorkshop | None) -> Worksho
     now = answer(workshop_or_404(has, workshop_id))
     told = {"error": translated(QUICKER), "workshop": now.model_dump(mode="json")}
     return JSONResponse(told, status_code=409)
-
-
-def owner_only(has: Parts) -> None:
-    """Nobody else learns what there is."""
-    if has.who.role != "owner":
-        raise HTTPException(404, GONE)
-
-
-def helper_or_owner(has: Parts) -> None:
-    """A bench learns nothing of a workshop but its doughs."""
-    if has.who.role == "bench":
-        raise HTTPException(404, GONE)
 
 
 def workshop_or_404(has: Parts, workshop_id: str) -> KeptWorkshop:
