@@ -46,7 +46,9 @@ const picture = createPicture(canvas, {
   turned: () => undefined,
   moved: () => showMarks(),
 });
-stage.append(el("div", { class: "on-picture" }, ...zoomPlates(null, { zoom: (factor) => picture.zoom(factor, null), turn: picture.turn })));
+const nearer = el("div", { class: "on-picture" }, ...zoomPlates(null, { zoom: (factor) => picture.zoom(factor, null), turn: picture.turn }).slice(1));
+stage.append(nearer);
+const words = el("div", { class: "cover-words" });
 canvas.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
   const key = /** @type {any} */ (event.target).dataset?.key;
   const step = arrowStep(event);
@@ -161,7 +163,6 @@ async function send() {
     Object.assign(state, { areas: [], frame: null, before: [], note: say("cover_done"), warnings: answer.warnings });
     state.version += 1;
     await forgetHere();
-    speakOut(state.note);
   });
 }
 
@@ -183,7 +184,7 @@ async function forgetHere() {
   const here = await kept();
   if (here?.photo?.id !== photo.id) return;
   const file = await (await ask("GET", address)).blob();
-  await keepPhoto({ ...here.photo, file });
+  await keepPhoto({ ...here.photo, file, natural: here.photo.natural && { w: photo.width, h: photo.height } });
 }
 
 /** @param {string} words */
@@ -194,7 +195,15 @@ function back() {
   const base = new URL(root || ".", location.href).href;
   return document.referrer.startsWith(base) ? document.referrer.slice(base.length) : "";
 }
-const HERE = back();
+
+/** Other words in a place; what had the focus there has it again. @param {HTMLElement} place @param {Node[]} parts */
+function refill(place, parts) {
+  const held = place.contains(document.activeElement) ? /** @type {HTMLElement} */ (document.activeElement) : null;
+  place.replaceChildren(...parts);
+  if (!held) return;
+  const again = held.id ? `#${held.id}` : `[data-value="${held.dataset.value}"]`;
+  /** @type {HTMLElement | null} */ (place.querySelector(again))?.focus();
+}
 
 function show() {
   const { tool, areas, frame, before, busy } = state;
@@ -204,26 +213,24 @@ function show() {
     areas.length > 0 && say("cover_count", { n: areas.length }),
     frame && say("cover_framed"),
   ].filter(Boolean).join(" ");
-  draw({
-    title: say("cover_title"),
-    back: { words: say("room_back"), href: HERE },
-    body: [
-      stage,
-      el("div", { class: "cover-words" },
-        el("h1", { class: "say" }, say(`cover_say_${tool}`)),
-        el("p", { class: "label soft" }, say(`cover_how_${tool}`)),
-        tabs(tools, tool, choose, { label: say("cover_tools") }),
-        el("p", { class: "label", role: "status" }, state.note || counted),
-        ...state.warnings.map(warning)),
-    ],
-    foot: [
-      plate(say("undo"), undo, { id: "undo", disabled: before.length === 0 || busy }),
-      plate(say("cover_go"), confirm, { kind: "main", id: "cover", disabled: !any || busy }),
-    ],
-  });
+  refill(words, [
+    el("h1", { class: "say" }, say(`cover_say_${tool}`)),
+    el("p", { class: "label soft" }, say(`cover_how_${tool}`)),
+    tabs(tools, tool, choose, { label: say("cover_tools") }),
+    el("p", { class: "label" }, state.note || counted),
+    ...state.warnings.map(warning),
+  ]);
+  refill(/** @type {HTMLElement} */ (document.getElementById("foot")), [
+    plate(say("undo"), undo, { id: "undo", disabled: before.length === 0 || busy }),
+    plate(say("cover_go"), confirm, { kind: "main", id: "cover", disabled: !any || busy }),
+  ]);
+  speakOut(state.note || counted);
+  nearer.hidden = tool === "frame"; // the corners lie there
   canvas.setAttribute("aria-label", say(`cover_picture_${tool}`));
   picture.setPhoto(`${address}?seen=${state.version}`, photo.width, photo.height);
   showMarks();
 }
 
+// The picture stays where it is: moved about, it would lose the focus and the cross.
+draw({ title: say("cover_title"), back: { words: say("room_back"), href: back() }, body: [stage, words], foot: [" "] });
 show();
