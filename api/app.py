@@ -24,6 +24,7 @@ from api.live import Live
 from api.logs import Logged
 from api.own_files import OwnFiles
 from api.records import Records
+from api.retention import sweeping
 from api.routes import (
     answers,
     checks,
@@ -72,8 +73,9 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
-        yield
-        live.close()
+        async with sweeping(records, live, settings.keep_days):
+            yield
+            live.close()
         records.close()
 
     app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan)

@@ -28,6 +28,9 @@ class Settings(BaseSettings):
     """Lines as `json` or `plain`; `auto`: plain on a terminal."""
     inspections_at_once: int = Field(default=2, ge=1)
     """How many photos are worked on at the same time; the others wait."""
+    keep_days: int | None = Field(default=None, ge=1)
+    """Photos that belong to no workshop are deleted after so many days; none: somebody has to. Workshops have
+    days of their own."""
     hosts: str = ""
     """Names and addresses, with commas between, by which phones reach this machine beside its own address."""
 

@@ -1,6 +1,7 @@
 """Photos, drafts and cases, kept until somebody deletes them."""
 
 import secrets
+from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import Engine, delete, select, update
@@ -148,6 +149,13 @@ class Records:
     def delete_workshop(self, workshop_id: str) -> bool:
         """Delete the workshop with all that belongs to it; False if there was none."""
         return self._erasing.workshop(workshop_id)
+
+    def photos_of_no_workshop(self, before: datetime) -> list[str]:
+        """Ids of photos that belong to no workshop, and were neither sent nor worked on since (UTC)."""
+        worked_on = select(DraftRow.photo_id).where(DraftRow.updated >= before)
+        old = PhotoRow.workshop_id.is_(None) & (PhotoRow.created < before) & PhotoRow.id.not_in(worked_on)
+        with Session(self._engine) as session:
+            return list(session.scalars(select(PhotoRow.id).where(old)))
 
     def photos_without_picture(self) -> list[str]:
         """Ids of photos whose picture is gone, as after files were deleted by hand."""
