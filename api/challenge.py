@@ -25,6 +25,7 @@ COVERAGE = 2.0
 """Coverage factor: about 95 % of a normal spread lies within so many standard uncertainties (JCGM 100:2008,
 6.3.3)."""
 LIT = ("bright", "dim")
+MOST_NAMED = 3
 NBSP = "\u00a0"
 
 
@@ -169,10 +170,13 @@ def _volume(rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]:
     if volume is None:
         return _Found(_("no scale in the photo")), fits
     spread = COVERAGE * volume.error_cm3
-    spec = ".0f" if spread >= 2 else ".1f"
-    says = _("{cm3} ± {spread} cm³", cm3=figure(volume.cm3, spec), spread=figure(spread, spec))
+    if volume.cm3:
+        spec = ".0f" if spread >= 2 else ".1f"
+        says = _("{cm3} ± {spread} cm³", cm3=figure(volume.cm3, spec), spread=figure(spread, spec))
+    else:
+        says = _("none found")
     low, high = max(0.0, volume.cm3 - spread), volume.cm3 + spread
-    return _Found(says.replace(" ", NBSP), volume.cm3, low, high, "cm3"), fits
+    return _Found(says.replace(" ", NBSP) if volume.cm3 else says, volume.cm3, low, high, "cm3"), fits
 
 
 def _side_by_side(_rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]:
@@ -185,12 +189,18 @@ def _side_by_side(_rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]
     loose = _loose(told)
     low, high = min(counts), max(counts) + len(loose)
     if rows[0]:
-        says = _("in a row: {leds}", leds=listed(rows[0]))
+        says = _("in a row: {leds}", leds=_named(rows[0]))
     elif loose:
-        says = _("not in dough: {leds}", leds=listed(loose))
+        says = _("not in dough: {leds}", leds=_named(loose))
     else:
         says = _("yes") if high == 0 else _("a contact is doubtful")
     return _Found(says, counts[0], low, high), (0, 0)
+
+
+def _named(leds: Sequence[str]) -> str:
+    """By name as long as that makes a short line."""
+    many = len(leds) > MOST_NAMED
+    return counted("{n} light", "{n} lights", len(leds)) if many else listed(leds)
 
 
 def in_a_row(case: Case, entries: Mapping[str, str | None]) -> list[str]:

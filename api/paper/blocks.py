@@ -87,9 +87,9 @@ def challenge_block(told: Told, width: float) -> list[Flowable]:
         head += [said(title), gap(3)]
     rows = [_criterion(one) for one in told.criteria]
     narrow = width < 300
-    verdict = 50.0 if narrow else 84.0
+    verdict = 48.0 if narrow else 84.0
     rest = width - 20 - verdict
-    widths = [20, verdict, 0.56 * rest, 0.44 * rest]
+    widths = [20, verdict, 0.5 * rest, 0.5 * rest]
     return [*head, ruled_table(rows, widths)]
 
 

@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -36,7 +36,6 @@ SMALL_PT = 10.5
 """Nothing is smaller than 14 px of the page, which are 10.5 pt in print."""
 PX_PER_PT = 300 / 72
 """Pictures of words are as fine as print: 300 dots per inch."""
-BIDI_MARKS = ("\u202b", "\u202c")
 
 
 @dataclass(frozen=True)
@@ -65,6 +64,8 @@ def said(text: str, voice: Voice = SMALL) -> Flowable:
         face, size = BOLD if voice.face == SAY else HAND, max(SMALL_PT, 0.88 * voice.size)
         voice, times = Voice(face, size, voice.lead, voice.soft, voice.right), False
     if not times and not set(text) <= _letters():
+        text = _without_pictures(text)
+    if not times and not set(text) <= _letters():
         return _Pictured(text, voice)
     return Paragraph(escape(text), _style(voice))
 
@@ -73,6 +74,15 @@ def width_in(text: str, voice: Voice) -> float:
     """How wide words are on one line [pt]."""
     _letters()
     return float(pdfmetrics.stringWidth(_plain(text), voice.face, voice.size))
+
+
+def clipped(text: str, voice: Voice, room_pt: float) -> str:
+    """The beginning of the words that fits on one line."""
+    if width_in(text, voice) <= room_pt:
+        return text
+    while text and width_in(f"{text}…", voice) > room_pt:
+        text = text[:-1].rstrip()
+    return f"{text}…"
 
 
 def fitting(text: str, room_pt: float, lines: int, voices: tuple[Voice, ...]) -> Voice:
@@ -112,6 +122,12 @@ def _letters() -> frozenset[str]:
         pdfmetrics.registerFont(face)
         known.append(set(face.face.charWidths) - {0xFFFF})
     return frozenset(map(chr, set.intersection(*known))) | {" "}
+
+
+def _without_pictures(text: str) -> str:
+    """Without emoji, unless there is nothing else: few faces have them together with letters."""
+    rest = "".join(one for one in text if one in _letters() or unicodedata.category(one) not in ("So", "Sk"))
+    return rest.strip() or text
 
 
 def _in_times(text: str) -> bool:
@@ -159,10 +175,7 @@ class _Pictured(Flowable):
     def wrap(self, room: float, _height: float) -> tuple[float, float]:
         """As high as its lines."""
         self._room = room
-        pictures = [
-            _line_of(line, self._voice.size, self._voice.face == BOLD)
-            for line in wrapped(self._text, self._voice.size, 0.8 * room)
-        ]
+        pictures = [_line_of(line, self._voice) for line in wrapped(self._text, self._voice.size, 0.8 * room)]
         self._lines = [
             (picture, *_within(picture.getSize(), room, self._voice.lead)) for picture in pictures if picture
         ]
@@ -184,11 +197,12 @@ def _within(size_px: tuple[int, int], room: float, lead: float) -> tuple[float, 
     return wide * shrink, high * shrink
 
 
-@cache
-def _line_of(text: str, size: float, bold: bool) -> Any:
+@lru_cache(maxsize=200)
+def _line_of(text: str, voice: Voice) -> Any:
     """A line of words as a picture without rim, or None if nothing of it can be seen."""
+    size, colour = voice.size, (SOFT if voice.soft else INK).hexval().replace("0x", "#")
     wide, high = 3 * width_of(text, size) + 8 * size, 2 * size
-    drawn = words(text, wide / 2, high / 2, size, bold=bold, colour="#13221D")
+    drawn = words(text, wide / 2, high / 2, size, bold=voice.face == BOLD, colour=colour)
     svg = el("svg", drawn, xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {wide} {high}")
     rgba = render(svg, round(wide * PX_PER_PT))
     inked = np.argwhere(rgba[..., 3])

@@ -10,14 +10,14 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, S
 
 from api.language.languages import spoken
 from api.language.speech import _
-from api.paper.faces import FAINT, HAIR, INK, SMALL, STRONG, Voice, said, width_in
+from api.paper.faces import FAINT, HAIR, INK, SMALL, STRONG, Voice, clipped, said
 
 Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, tuple[float, float]] = {"a4": (210 * mm, 297 * mm), "letter": (8.5 * inch, 11 * inch)}
 """Width and height [pt]: ISO 216 and ANSI/ASME Y14.1."""
 SIDE, TOP, BOTTOM = 16 * mm, 14 * mm, 12 * mm
 GUTTER = 18.0
-FOOT_GAP, HEAD_GAP = 5.0, 8.0
+FOOT_GAP, HEAD_GAP, HEAD_SHARE = 5.0, 8.0, 0.66
 Rows = list[list[Any]]
 Story = Callable[[float], Sequence[Flowable]]
 """Makes what is to be printed for a width [pt], anew each time: a flowable is used up when it is drawn."""
@@ -59,7 +59,9 @@ def _built(
         made.drawOn(canvas, side, BOTTOM)
         _rule(canvas, side, width, BOTTOM + foot_high + FOOT_GAP, 0.6)
         if doc.page > 1:
-            line = beside(said(head[0], STRONG), said(head[1], _right(SMALL)), width, share=0.68)
+            room = (width - GUTTER) * HEAD_SHARE, (width - GUTTER) * (1 - HEAD_SHARE)
+            left = said(clipped(head[0], STRONG, room[0]), STRONG)
+            line = beside(left, said(clipped(head[1], SMALL, room[1]), _right(SMALL)), width, HEAD_SHARE)
             line.wrapOn(canvas, width, size[1])
             line.drawOn(canvas, side, size[1] - TOP - SMALL.lead)
             _rule(canvas, side, width, size[1] - TOP - SMALL.lead - 4, 1.2)
@@ -136,8 +138,3 @@ def gap(high: float) -> Spacer:
 
 def _cell(what: Flowable | Sequence[Flowable]) -> list[Flowable]:
     return [what] if isinstance(what, Flowable) else list(what)
-
-
-def fits_beside(texts: Sequence[str], voice: Voice, room: float) -> bool:
-    """Whether each of the texts has room on one line."""
-    return all(width_in(text, voice) <= room for text in texts)

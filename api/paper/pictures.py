@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable
 from api.canvas import frame_of
 from api.drawing import cropped, over, photo_part, widened
 from api.fonts import render
-from api.marks import defs, el, use
+from api.marks import defs, el, tag_size, use
 from api.overlay import overlay_svg
 from api.paper.faces import HAIR, INK
 from api.paper.told import Seen
@@ -27,8 +27,8 @@ LAYERS: dict[Marks, frozenset[str]] = {
     "fault": frozenset({"answer", "lights", "labels"}),
     "lumps": frozenset({"lumps", "leads", "lights"}),
 }
-MANY_LIGHTS = 12
-"""More tags than this hide a small photo."""
+MOST_COVERED = 0.3
+"""The tags of the lights may hide no more than this share of a photo (estimated)."""
 DOTS_PER_PT = 220 / 72
 PT_PER_UNIT = 0.75
 """Marks are as large in print as on the page: a CSS pixel is 3/4 pt."""
@@ -86,15 +86,16 @@ def view_of(seen: Seen) -> Box:
 
 
 def _marks(seen: Seen, view: Box, width_pt: float, marks: Marks) -> str:
-    layers = LAYERS[marks]
-    if len(seen.report.leds) > MANY_LIGHTS:
+    layers, units = LAYERS[marks], width_pt / PT_PER_UNIT
+    tags = sum(width * height for width, height in (tag_size(led.id, 1) for led in seen.report.leds))
+    if tags > MOST_COVERED * units**2 * (view[3] - view[1]) / (view[2] - view[0]):
         layers = layers - {"lights", "labels"}
     return overlay_svg(
         seen.report,
         seen.case,
         layers=layers,
         finding=0 if marks == "fault" else None,
-        px_per_mark=(view[2] - view[0]) / (width_pt / PT_PER_UNIT),
+        px_per_mark=(view[2] - view[0]) / units,
         frame=view,
     )
 

@@ -1,7 +1,7 @@
 """The sheet of one sculpture: before and after, lights, challenge, what was learned, room to write."""
 
 from babel.dates import format_date
-from reportlab.platypus import Flowable
+from reportlab.platypus import CondPageBreak, Flowable
 
 from api.challenge import why_of
 from api.language.languages import spoken
@@ -22,6 +22,8 @@ from api.wording import TABLES
 
 PHOTO_HIGH = 190.0
 MOST_NAMED = 4
+HEADED = 110.0
+"""Least room for a heading with what belongs to it."""
 TITLES = (Voice(SAY, 27, 30), Voice(SAY, 21, 24), Voice(SAY, 17, 20))
 MAKERS = (Voice(SAY, 15, 18, right=True), Voice(SAY, 12, 15, right=True))
 CAUTION = N_("Unplug the pack after use.")
@@ -56,7 +58,7 @@ def _story(told: Told, width: float) -> list[Flowable]:
     else:
         middle = [*lights_block(told, width), gap(12)]
         if told.criteria:
-            middle += challenge_block(told, width)
+            middle += [CondPageBreak(HEADED), *challenge_block(told, width)]
     alone = few and not told.criteria
 
     def end(count: int) -> Flowable:

@@ -66,7 +66,8 @@ class Told:
 
     @cached_property
     def criteria(self) -> tuple[Criterion, ...]:
-        """The challenge as the sculpture meets it in the end."""
-        case, report = (self.after.case, self.after.report) if self.after else (None, None)
+        """The challenge as the sculpture meets it in the end, or as far as it has come."""
+        seen = self.after or self.before
+        case, report = (seen.case, seen.report) if seen else (None, None)
         one = self.sculpture
         return judged(self.workshop.challenge, report, case, one.started, one.finished)
