@@ -137,14 +137,21 @@ def test_deleting_an_inspection_keeps_the_photo(client: TestClient, case: dict[s
     assert client.get(f"/photos/{case['photo']}").status_code == 200
 
 
-def test_deleted_photo_leaves_no_bytes_in_the_file(client: TestClient, tmp_path: Path) -> None:
+def test_deleted_photo_leaves_no_bytes_in_any_file(client: TestClient, tmp_path: Path) -> None:
     made = client.post("/photos", files={"photo": photo()}).json()
     kept = client.get(f"/photos/{made['id']}").content
-    file = tmp_path / "doughsight.db"
-    piece = kept[-60:]
-    assert piece in file.read_bytes()
+    other = client.post("/photos", files={"photo": photo(500, 400)}).json()
+    picture, name = kept[-60:], made["id"].encode()
+
+    def found(piece: bytes) -> list[str]:
+        files = [file for file in tmp_path.rglob("*") if file.is_file()]
+        return [file.name for file in files if piece in file.read_bytes()]
+
+    assert len(found(picture)) == 1
+    assert found(name)
     client.delete(f"/photos/{made['id']}")
-    assert piece not in file.read_bytes()
+    tail = client.get(f"/photos/{other['id']}").content[-60:]
+    assert (found(picture), found(name), len(found(tail))) == ([], [], 1)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,93 @@
+"""Who may write when: readers wait for nobody, and no writer fails half-way."""
+
+import threading
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, select, text, update
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import Session
+
+from api.errors import InputError
+from api.records import Records
+from api.records.database import open_engine
+from api.records.tables import PhotoRow
+
+
+@pytest.fixture
+def engine(tmp_path: Path) -> Iterator[Engine]:
+    """Of a data folder with one photo."""
+    with closing(Records(tmp_path)) as records:
+        records.add_photo(b"jpeg", 0, 3)
+    engine = open_engine(tmp_path)
+    yield engine
+    engine.dispose()
+
+
+def test_each_connection_is_set_up_so_that_nothing_is_lost_and_nothing_stays(engine: Engine) -> None:
+    wanted = {
+        "journal_mode": "wal",
+        "synchronous": 2,  # FULL, https://www.sqlite.org/pragma.html#pragma_synchronous
+        "foreign_keys": 1,
+        "secure_delete": 1,
+        "temp_store": 2,  # MEMORY
+        "busy_timeout": 30_000,
+    }
+    for _ in range(2):
+        with engine.connect() as one:
+            assert {name: one.execute(text(f"PRAGMA {name}")).scalar_one() for name in wanted} == wanted
+        engine.dispose()
+
+
+def test_many_who_read_and_then_write_lose_nothing_and_never_fail(engine: Engine) -> None:
+    def count_up(_: int) -> None:
+        for _ in range(10):
+            with Session(engine) as session, session.begin():
+                before = session.scalars(select(PhotoRow.width)).one()
+                session.execute(update(PhotoRow).values(width=before + 1))
+
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(count_up, range(6)))
+    with Session(engine) as session:
+        assert session.scalars(select(PhotoRow.width)).one() == 60
+
+
+def test_a_reader_neither_waits_for_a_writer_nor_holds_one_up(engine: Engine) -> None:
+    read, written = threading.Event(), threading.Event()
+
+    def read_slowly() -> tuple[int, int]:
+        with Session(engine) as session:
+            before = session.scalars(select(PhotoRow.width)).one()
+            read.set()
+            assert written.wait(5)
+            return before, session.scalars(select(PhotoRow.width)).one()
+
+    with ThreadPoolExecutor(1) as pool:
+        found = pool.submit(read_slowly)
+        assert read.wait(5)
+        with Session(engine) as session, session.begin():
+            session.execute(update(PhotoRow).values(width=7))
+            with Session(engine) as other:
+                assert other.scalars(select(PhotoRow.width)).one() == 0
+        written.set()
+        assert found.result(5) == (0, 0)
+    with Session(engine) as session:
+        assert session.scalars(select(PhotoRow.width)).one() == 7
+
+
+def test_who_only_reads_cannot_write(engine: Engine) -> None:
+    with Session(engine) as session, pytest.raises(OperationalError, match="readonly"):
+        session.execute(update(PhotoRow).values(width=7))
+    with Session(engine) as session, session.begin():
+        session.execute(update(PhotoRow).values(width=8))
+    with Session(engine) as session:
+        assert session.scalars(select(PhotoRow.width)).one() == 8
+
+
+def test_a_folder_that_cannot_be_used_is_told_in_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(InputError, match=r"The data folder .*file cannot be used \(.*\): give"):
+        Records(tmp_path / "file")
