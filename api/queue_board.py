@@ -4,7 +4,7 @@ import json
 import time
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import partial
 from threading import Lock
@@ -63,6 +63,8 @@ class Board:
     helpers: int
     calls: tuple[WaitingCall, ...]
     chart: Chart
+    at_ms: int = field(compare=False)
+    """When it was read: of two that come to a phone by two ways, the later one counts."""
 
     def of_sculpture(self, sculpture_id: str | None) -> tuple[KeptCall, int] | None:
         """Its open call, and how many calls that nobody has taken stand before it; None if it has none."""
@@ -151,7 +153,7 @@ def _kinds(told: str) -> list[str]:
 
 
 def _board(records: Records, workshop_id: str) -> Board | None:
-    workshop = records.workshops.get(workshop_id)
+    at_ms, workshop = time.time_ns() // 1_000_000, records.workshops.get(workshop_id)
     if workshop is None:
         return None
     queue = records.calls.queue(workshop_id)
@@ -163,4 +165,5 @@ def _board(records: Records, workshop_id: str) -> Board | None:
         helpers=queue.helpers,
         calls=queue.calls,
         chart=chart_of(queue.faults, now(), running=workshop.ended is None),
+        at_ms=at_ms,
     )

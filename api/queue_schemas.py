@@ -77,8 +77,12 @@ class ChartAnswer(BaseModel):
 
 
 class QueueAnswer(BaseModel):
-    """The queue of a workshop as a helper sees it, in the order in which they asked."""
+    """The queue of a workshop as a helper sees it, in the order in which they asked.
 
+    `at_ms` is when it was read: of two that come by two ways, the later one counts.
+    """
+
+    at_ms: int
     workshop: str
     name: str
     over: bool
@@ -91,6 +95,7 @@ class QueueAnswer(BaseModel):
 class PlaceAnswer(BaseModel):
     """What a bench sees: its own open call, and how many wait before it."""
 
+    at_ms: int
     workshop: str
     name: str
     over: bool
@@ -104,6 +109,7 @@ def queue_answer(board: Board, who: Who) -> QueueAnswer | PlaceAnswer:
     if who.role == "bench":
         return _place(board, who)
     return QueueAnswer(
+        at_ms=board.at_ms,
         workshop=board.workshop_id,
         name=board.name,
         over=board.over,
@@ -122,6 +128,7 @@ def call_answer(call: KeptCall, who: Who) -> CallAnswer:
 def _place(board: Board, who: Who) -> PlaceAnswer:
     mine = board.of_sculpture(who.sculpture)
     return PlaceAnswer(
+        at_ms=board.at_ms,
         workshop=board.workshop_id,
         name=board.name,
         over=board.over,

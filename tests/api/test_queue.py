@@ -127,7 +127,7 @@ def test_a_bench_sees_its_own_call_and_place_only(client: TestClient, workshop: 
     call = ask(fox, workshop)
     told = queue(fox, workshop)
     assert "Owl" not in json.dumps(told)
-    assert set(told) == {"workshop", "name", "over", "sculpture", "call", "before"}
+    assert set(told) == {"at_ms", "workshop", "name", "over", "sculpture", "call", "before"}
     assert (told["before"], told["call"]["id"], told["call"]["state"]) == (1, call["id"], "waiting")
     first = queue(client, workshop)["calls"][0]
     assert move(client, first, "take", 1)[0] == 200

@@ -46,7 +46,7 @@ async function worthSending({ file, token, natural }) {
 }
 
 /**
- * @param {{file: Blob, token: string, sculpture?: string | null, natural: {w: number, h: number} | null}} photo `natural`: as it was taken
+ * @param {{file: Blob, token: string, sculpture?: string | null, root?: string, natural: {w: number, h: number} | null}} photo `natural`: as it was taken
  * @param {(share: number) => void} onProgress 0 to 1 @param {AbortSignal} signal
  * @returns {Promise<{id: string, width: number, height: number}>}
  */
@@ -85,7 +85,7 @@ export async function sendPhoto(photo, onProgress, signal) {
     request.onabort = broken;
     signal.addEventListener("abort", () => request.abort());
     const whose = photo.sculpture ? `&sculpture=${encodeURIComponent(photo.sculpture)}` : "";
-    request.open("POST", `photos?token=${photo.token}${whose}`);
+    request.open("POST", `${photo.root ?? ""}photos?token=${photo.token}${whose}`);
     request.send(body);
     alive();
   });

@@ -19,7 +19,7 @@ export const root = told.root ?? "";
  * @typedef {object} Look
  * @property {string} title the middle of the bar
  * @property {string} [under] a smaller line below it
- * @property {{words: string, href: string} | null} [back]
+ * @property {{words: string, href: string} | {words: string, act: () => void} | null} [back] to another page, or within this one
  * @property {import("../dom.js").Child[]} body
  * @property {import("../dom.js").Child[]} [foot]
  * @property {import("../dom.js").Child[]} [more] plates that only this room has under More
@@ -30,7 +30,7 @@ export function draw({ title, under, back, body, foot = [], more = [] }) {
   const focus = document.activeElement?.id;
   const bar = /** @type {HTMLElement} */ (document.getElementById("bar"));
   bar.replaceChildren(
-    back ? el("a", { class: "plate quiet", href: root + back.href }, back.words) : el("span"),
+    back ? backPlate(back) : el("span"),
     el("div", { class: "where" }, title, under ? el("span", { class: "small soft under" }, under) : null),
     plate(say("more"), () => openSheet(say("more_title"), [...more, themePlate(), languageTabs()]), { kind: "quiet", id: "more" }),
   );
@@ -42,6 +42,11 @@ export function draw({ title, under, back, body, foot = [], more = [] }) {
   document.title = `${title} · Doughsight`;
   document.documentElement.dataset.ready = "";
 }
+
+/** @param {{words: string, href?: string, act?: () => void}} back */
+const backPlate = ({ words, href, act }) => (act
+  ? plate(words, act, { kind: "quiet", id: "back" })
+  : el("a", { class: "plate quiet", href: root + href }, words));
 
 /** Said to screen readers. @param {string} words */
 export function speakOut(words) {
