@@ -36,7 +36,7 @@ export function createFinish({ saving, where, record, looks, here }) {
       body: [el("div", { class: "finish" },
         el("div", { class: "finish-picture" }, ...picture(), ...choosing()),
         el("div", { class: "finish-words" }, quickerSlip(), ...told(), el("p", { class: "hint", id: "kept", role: "status" })),
-        el("div", { class: "finish-facts" }, ...facts(), ...(finished ? keeping() : [])))],
+        el("div", { class: "finish-facts" }, ...facts()))],
       foot: foot(finished),
     });
     tell();
@@ -52,7 +52,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     const both = [{ value: "before", words: say("finish_before") }, { value: "after", words: say("plan_now") }];
     const marks = [{ value: false, words: say("finish_photo") }, { value: true, words: say("finish_marks") }];
     return [
-      photoOf(look, { marks: now().overlay, wide: Math.min(innerWidth - 32, 640), wrong: look === before, words }),
+      photoOf(look, { marks: now().overlay, wrong: look === before, words }),
       before && tabs(both, when, (value) => {
         when = value;
         show();
@@ -73,6 +73,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     const learnedField = el("textarea", { rows: 4, maxlength: LEARNED_MOST, dir: "auto", oninput: () => edit({ learned: learnedField.value }) }, learned());
     return [
       el("h1", { class: "say" }, now().finished ? name() : say("finish_ask")),
+      now().finished && keeping(),
       textField({ id: "title", label: say("finish_name"), value: now().title, most: TITLE_MOST }, (title) => edit({ title })),
       nicknameField({ id: "maker", label: say("finish_maker"), value: now().maker, oninput: (maker) => edit({ maker }) }),
       field({ id: "learned", label: say("finish_learned"), hint: say("finish_learned_hint") }, learnedField),
@@ -92,13 +93,10 @@ export function createFinish({ saving, where, record, looks, here }) {
   function keeping() {
     const file = (/** @type {string} */ key, /** @type {string} */ path, props = {}) =>
       el("a", { class: "plate", href: `${root}${where}/${path}`, ...props }, say(key));
-    return [
-      el("h2", {}, say("finish_keep")),
-      el("div", { class: "plates" },
-        file("finish_sheet", "sheet.pdf?paper=a4", { target: "_blank" }),
-        file("finish_card", "card.pdf?paper=a4", { target: "_blank" }),
-        file("finish_parents", "parents.zip", { download: "" })),
-    ];
+    return el("div", { class: "plates" },
+      file("finish_sheet", "sheet.pdf?paper=a4", { target: "_blank" }),
+      file("finish_card", "card.pdf?paper=a4", { target: "_blank" }),
+      file("finish_parents", "parents.zip", { download: "" }));
   }
 
   /** @param {boolean} finished */
@@ -108,14 +106,13 @@ export function createFinish({ saving, where, record, looks, here }) {
       const finish = () => edit({ learned: /** @type {any} */ (document.getElementById("learned")).value, finished: true }, true);
       return [plate(say("finish_finish"), finish, { kind: "main", id: "finish" })];
     }
-    const undo = plate(say("finish_go_on_building"), () => edit({ finished: false }, true), { kind: "quiet", id: "undo" });
-    if (bench) return [undo];
-    return [undo, el("a", { class: "plate main", href: root + gallery() }, say("finish_gallery"))];
+    return bench ? [] : [el("a", { class: "plate main", href: root + gallery() }, say("finish_gallery"))];
   }
 
   function more() {
     const look = when === "before" && record.before ? record.before : record.after;
     return [
+      now().finished ? sheetChoice(say("finish_go_on_building"), () => edit({ finished: false }, true)) : null,
       look && el("a", { class: "plate", href: `${root}rooms/cover?photo=${look.photo}` }, say("finish_cover")),
       bench ? null : sheetChoice(say("finish_delete"), askDelete),
     ].filter(Boolean);
@@ -174,7 +171,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     const choices = [{ value: "before", words: say("finish_before") }, { value: "after", words: say("plan_now") }];
     const picked = (/** @type {string} */ value) => pick(value === "before" ? { before_id: look.id } : { after_id: look.id });
     return el("li", {},
-      photoOf(look, { marks: false, wide: 120, words }),
+      photoOf(look, { marks: false, words }),
       el("div", {},
         el("h2", {}, words),
         el("p", { class: "label" }, litWords(look)),

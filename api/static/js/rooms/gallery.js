@@ -74,7 +74,8 @@ function show() {
   const slide = slides[at];
   const look = (when === "before" && slide.before) || slide.after;
   const words = say(look === slide.before ? "finish_photo_before" : "finish_photo_now", { name: nameOf(slide) });
-  const place = el("div", { class: "slide-photo", onpointerdown: press, onpointerup: release });
+  const place = el("div", { class: "slide-photo", onpointerdown: press, onpointerup: release },
+    photoOf(look, { marks: marks ?? slide.overlay, wrong: look === slide.before, words }));
   draw({
     title: workshopName,
     under: say("gallery_place", { n: at + 1, of: slides.length }),
@@ -93,15 +94,7 @@ function show() {
       plate(say("gallery_next"), () => go(1), { kind: "main", id: "next" }),
     ],
   });
-  // How large the photo is on the screen is known once it has its place.
-  place.append(photoOf(look, { marks: marks ?? slide.overlay, wide: shownWide(place, look), wrong: look === slide.before, words }));
   speakOut(`${words} ${litWords(look)}`);
-}
-
-/** @param {HTMLElement} place @param {import("./work.js").Look} look @returns {number} CSS pixels */
-function shownWide(place, look) {
-  const [left, top, right, bottom] = look.frame;
-  return Math.min(place.clientWidth, (place.clientHeight * (right - left)) / (bottom - top));
 }
 
 /** @param {Slide} slide */

@@ -14,6 +14,7 @@ import { root } from "./room.js";
 
 const FAR_CSS = 1600; // a screen as wide as this hangs on a wall: marks are drawn larger
 const FAR = 1.7;
+const LEAST_CSS = 100;
 
 /** An answer as JSON, or null without a body. @param {string} method @param {string} path @param {object} [body] */
 export async function asked(method, path, body) {
@@ -25,23 +26,33 @@ export async function asked(method, path, body) {
 export const wished = (name) => new URLSearchParams(location.search).get(name);
 
 /**
- * A photo, and over it what was found if `marks`. What lies outside its frame is not shown.
- * @param {Look} look @param {{marks: boolean, wide: number, wrong?: boolean, words: string}} how `wide` is how many CSS
- * pixels it will be across, `wrong` whether the first fault is drawn, too
+ * A photo, and over it what was found if `marks`. What lies outside its frame is not shown. The marks are as large as
+ * they are on the bench page, whatever room the photo has; so they come when it has its place.
+ * @param {Look} look @param {{marks: boolean, wrong?: boolean, words: string}} how `wrong`: whether the first fault is
+ * drawn, too
  */
-export function photoOf(look, { marks, wide, wrong = false, words }) {
+export function photoOf(look, { marks, wrong = false, words }) {
   const [left, top, right, bottom] = look.frame;
+  const [wide, high] = [right - left, bottom - top];
+  const size = { x: 0, y: 0, width: look.width, height: look.height };
+  const picture = svg("svg", { class: "work-photo", role: "img", "aria-label": words, viewBox: `${left} ${top} ${wide} ${high}` },
+    svg("image", { href: `${root}photos/${look.photo}`, ...size }));
+  if (marks) requestAnimationFrame(() => {
+    const shown = Math.min(picture.clientWidth, (picture.clientHeight * wide) / high);
+    picture.append(svg("image", { class: "marks", href: overlayUrl(look, wide / Math.max(shown, LEAST_CSS), wrong), ...size }));
+  });
+  return picture;
+}
+
+/** @param {Look} look @param {number} scale photo px per CSS pixel @param {boolean} wrong */
+function overlayUrl(look, scale, wrong) {
   const far = innerWidth >= FAR_CSS ? FAR : 1;
-  const scale = Math.min(((right - left) / Math.max(wide, 100)) * far, 100);
   const query = new URLSearchParams({
     layers: wrong ? "answer,lumps,lights" : "lumps,lights",
-    px_per_mark: scale.toFixed(3),
+    px_per_mark: Math.min(scale * far, 100).toFixed(3),
     frame: look.frame.map((v) => v.toFixed(1)).join(","),
   });
-  const size = { x: 0, y: 0, width: look.width, height: look.height };
-  return svg("svg", { class: "work-photo", role: "img", "aria-label": words, viewBox: `${left} ${top} ${right - left} ${bottom - top}` },
-    svg("image", { href: `${root}photos/${look.photo}`, ...size }),
-    marks && svg("image", { class: "marks", href: `${root}inspections/${look.id}/overlay.svg?${query}`, ...size }));
+  return `${root}inspections/${look.id}/overlay.svg?${query}`;
 }
 
 /** Each light with its state, as shape and word. @param {Light[]} lights */
