@@ -10,7 +10,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
@@ -120,6 +120,8 @@ def create_app(
     for kind in USER_ERRORS:
         app.add_exception_handler(kind, _user_error)
     app.add_exception_handler(IntegrityError, _photo_gone)
+    for trouble in (OperationalError, OSError):
+        app.add_exception_handler(trouble, _not_kept)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http_error)
     return app
@@ -155,6 +157,13 @@ def _photo_gone(_request: Request, error: Exception) -> JSONResponse:
     _log.info("not kept: %s", type(error).__name__)
     text = N_("This photo is not kept here, or it was deleted. Send it again.")
     return error_response(404, translated(text))
+
+
+def _not_kept(_request: Request, error: Exception) -> JSONResponse:
+    """The disk is full, or the database has gone away."""
+    _log.error("not kept: %s", type(error).__name__)
+    text = N_("This could not be kept or read just now: look whether the disk is full. Then send it again.")
+    return error_response(503, translated(text))
 
 
 def _user_error(_request: Request, error: Exception) -> JSONResponse:

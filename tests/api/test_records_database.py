@@ -1,5 +1,7 @@
 """Who may write when: readers wait for nobody, and no writer fails half-way."""
 
+import io
+import sqlite3
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -7,6 +9,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from fastapi.testclient import TestClient
+from PIL import Image
 from sqlalchemy import Engine, select, text, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
@@ -91,3 +95,29 @@ def test_a_folder_that_cannot_be_used_is_told_in_one_sentence(tmp_path: Path) ->
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(InputError, match=r"The data folder .*file cannot be used \(.*\): give"):
         Records(tmp_path / "file")
+
+
+def _full(*_told: object) -> None:
+    raise OSError(28, "No space left on device")
+
+
+@pytest.mark.parametrize("where", ["picture", "tables"])
+def test_a_full_disk_is_told_in_one_sentence_and_leaves_nothing(
+    client: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str
+) -> None:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), (200, 30, 30)).save(out, "JPEG")
+    if where == "picture":
+        monkeypatch.setattr("api.records.photo_files.os.fsync", _full)
+    else:
+        monkeypatch.setattr("api.records.records.hold_photo_files", _locked)
+    answer = client.post("/photos", files={"photo": out.getvalue()})
+    assert answer.status_code == 503
+    assert answer.json()["error"].startswith("This could not be kept or read just now: look whether the disk")
+    assert [file for file in tmp_path.glob("photos/*/*") if file.is_file()] == []
+    with closing(sqlite3.connect(tmp_path / "doughsight.db")) as data:
+        assert data.execute("SELECT count(*) FROM photos").fetchone() == (0,)
+
+
+def _locked(*_told: object) -> None:
+    raise OperationalError("INSERT", None, sqlite3.OperationalError("database or disk is full"))
