@@ -20,6 +20,7 @@ from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
+from api.health import Doctor
 from api.live import Live
 from api.logs import Logged
 from api.own_files import OwnFiles
@@ -30,6 +31,8 @@ from api.routes import (
     checks,
     covering,
     drafts,
+    exports,
+    health,
     here,
     inspections,
     joins,
@@ -54,7 +57,7 @@ _log = logging.getLogger(__name__)
 LEAST_BYTES = 1000
 """What is shorter goes over in one packet anyhow (1500 bytes, common practice), so it is not made smaller."""
 _STATIC = Path(__file__).parent / "static"
-OWN_WORDS = (403, 404, 409, 429)
+OWN_WORDS = (403, 404, 409, 429, 503)
 """Errors whose sentences are told by those who raise them."""
 _SENTENCES = {
     404: N_("There is nothing at this address. Go back to the first page."),
@@ -70,6 +73,7 @@ def create_app(
     door = door or Door(hosts=settings.host_names)
     records = Records(settings.data_dir, settings.database_address)
     live, ticket = Live(), Pass(records.key)
+    turn = Turns(settings.inspections_at_once)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -84,11 +88,12 @@ def create_app(
         records=records,
         tools=tools or _engines(),
         stages=Stages(),
-        turn=Turns(settings.inspections_at_once),
+        turn=turn,
         live=live,
         door=door,
         ticket=ticket,
         tries=Tries(),
+        doctor=Doctor(records, turn, settings.data_dir),
     )
     for routes in (
         page,
@@ -96,6 +101,7 @@ def create_app(
         covering,
         palettes,
         drafts,
+        health,
         here,
         inspections,
         joins,
@@ -104,6 +110,7 @@ def create_app(
         what_if,
         samples,
         sculptures,
+        exports,
         paper,
         queue,
         thumbs,
@@ -173,7 +180,7 @@ def _user_error(_request: Request, error: Exception) -> JSONResponse:
 def _http_error(_request: Request, error: Exception) -> JSONResponse:
     status = error.status_code if isinstance(error, HTTPException) else 400
     detail = str(error.detail) if isinstance(error, HTTPException) else str(error)
-    own = status in (404, 409, 503) and detail != "Not Found"
+    own = status in OWN_WORDS and detail != "Not Found"
     text = detail if own else _SENTENCES.get(status, N_("The request could not be read. Send it again."))
     answer = error_response(status, translated(text))
     answer.headers.update(getattr(error, "headers", None) or {})
