@@ -271,6 +271,19 @@ def serve(
         serve_app(create_app(settings, door=door), host, port, certificate, key)
 
 
+@app.command()
+def doctor(
+    port: Annotated[int, typer.Option(help="Port that is to be free.", min=1, max=65535)] = DEFAULT_PORT,
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+) -> None:
+    """Look whether this installation is well, and say what to do where it is not; nothing is changed."""
+    from api import doctor as checks
+
+    findings = list(checks.examine(port=port))
+    print(checks.as_json(findings) if as_json else checks.report(findings))
+    raise typer.Exit(0 if checks.well(findings) else 1)
+
+
 def load(case_file: Path) -> tuple[Case, bytes | None, bytes | None]:
     """A case with the bytes of its photo and of its label image."""
     text = _read(case_file, "case")

@@ -39,6 +39,11 @@ def _network() -> cv2.dnn.Net:
     return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8), cv2.dnn.ENGINE_CLASSIC)
 
 
+def is_loaded() -> bool:
+    """Whether the network is in memory: it comes there at the first look."""
+    return _network.cache_info().currsize > 0
+
+
 def look(
     photo: Photo,
     palette: Sequence[Colour],

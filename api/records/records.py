@@ -5,7 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import Engine, delete, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from api.draft_schemas import DraftJob
@@ -34,6 +34,7 @@ from api.records.sculptures import Sculptures
 from api.records.secret_key import secret_key
 from api.records.tables import CaseRow, DraftRow, PhotoRow, UploadRow
 from api.records.upgrading import upgrade
+from api.records.wholes import Wholes
 from api.records.workshops import Workshops
 from api.schemas import Case, Report
 
@@ -63,6 +64,7 @@ class Records:
         self._erasing = Erasing(self._engine, self._files)
         self.covers = Covers(self._engine, self._files)
         self.workshops = Workshops(self._engine)
+        self.wholes = Wholes(self._engine, self._files)
         self.sculptures = Sculptures(self._engine)
         self.calls = Calls(self._engine)
         self.key = secret_key(folder)
@@ -71,6 +73,15 @@ class Records:
     def close(self) -> None:
         """Let go of the file."""
         self._engine.dispose()
+
+    def takes_writes(self) -> bool:
+        """Whether the database takes a change now; none is made."""
+        try:
+            with Session(self._engine) as session, session.begin():
+                session.execute(update(PhotoRow).where(PhotoRow.id == "").values(width=0))
+        except SQLAlchemyError:
+            return False
+        return True
 
     def add_photo(
         self, jpeg: bytes, width: int, height: int, token: str | None = None, place: Place = NOWHERE

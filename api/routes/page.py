@@ -1,10 +1,9 @@
-"""The page itself, and whether the server is well."""
+"""The page itself."""
 
 from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, HTMLResponse
-from pydantic import BaseModel
 
 from api.language.languages import languages, spoken
 from api.language.page_words import page_words
@@ -14,12 +13,6 @@ from api.routes.room import TEMPLATES
 router = APIRouter(tags=["page"])
 
 _WORKER = Path(__file__).parents[1] / "static" / "js" / "sw.js"
-
-
-class HealthAnswer(BaseModel):
-    """The server answers."""
-
-    status: str
 
 
 @router.get("/", response_class=HTMLResponse, dependencies=[AnyoneInside])
@@ -39,9 +32,3 @@ def page(request: Request) -> HTMLResponse:
 def worker() -> FileResponse:
     """What opens the page without a network; it may serve the page only if it lies beside it."""
     return FileResponse(_WORKER, media_type="text/javascript")
-
-
-@router.get("/health", dependencies=[OpenToAll])
-def health() -> HealthAnswer:
-    """Says `ok` as soon as the server can answer."""
-    return HealthAnswer(status="ok")

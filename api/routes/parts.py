@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from api.access import Pass
 from api.door import Door
 from api.errors import InputError
+from api.health import Doctor
 from api.live import Live
 from api.queue_board import Boards
 from api.records import KeptInspection, KeptPhoto, Place, Records
@@ -129,6 +130,7 @@ class Parts:
     door: Door
     ticket: Pass
     tries: Tries
+    doctor: Doctor
     who: Who = STRANGER
     boards: Boards = field(default_factory=Boards)
 
