@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
-import cv2
 import numpy as np
+from skimage.draw import polygon2mask
 
 from api.fields import Spot
 from api.schemas import Case, PieceOut, Report
@@ -94,11 +94,12 @@ def _height_from_outlines(pieces: Sequence[PieceOut], dough: str, mm_per_px: flo
         return 0.0
     corners = np.concatenate([outline for _, outline in outlines])
     start = np.floor(corners.min(axis=0)) - 1
-    cols, rows = (np.ceil(corners.max(axis=0)) + 2 - start).astype(int)
-    all_of_it, this = np.zeros((rows, cols), np.uint8), np.zeros((rows, cols), np.uint8)
+    size = tuple((np.ceil(corners.max(axis=0)) + 2 - start).astype(int)[::-1])
+    all_of_it, this = np.zeros(size, bool), np.zeros(size, bool)
     for own, outline in outlines:
-        polygon = [np.round(outline - start).astype(np.int32)]
-        cv2.fillPoly(all_of_it, polygon, 1)
+        # A cell is inside when its middle is.
+        inside = polygon2mask(size, (outline - start - 0.5)[:, ::-1])  # type: ignore[no-untyped-call]
+        all_of_it |= inside
         if own:
-            cv2.fillPoly(this, polygon, 1)
-    return float(height_from_shape(all_of_it > 0, GRID_MM)[this > 0].mean())
+            this |= inside
+    return float(height_from_shape(all_of_it, GRID_MM)[this].mean()) if this.any() else 0.0

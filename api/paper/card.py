@@ -13,7 +13,7 @@ from api.language.languages import spoken
 from api.language.speech import _
 from api.paper.faces import FAINT, HAIR, SAY, STRONG, TELL, Voice, fitting, in_print, said
 from api.paper.pages import PAPERS, Paper, gap, plain_table
-from api.paper.pictures import Lines, Marks, Shown, Symbol, ToDraw, photo_picture
+from api.paper.pictures import Lines, Marks, Symbol, shown
 from api.paper.sheet import learned_texts
 from api.paper.told import Told
 
@@ -79,7 +79,9 @@ def _draw(canvas: Canvas, told: Told, box: Box) -> None:
     left, bottom, width, height = box[0] + MARGIN, box[1] + MARGIN, box[2] - 2 * MARGIN, box[3] - 2 * MARGIN
     layout = _layout(canvas, told, width, height)
     y = bottom + height
-    for block in (*layout.above, *_photo(told, width, layout.photo_high), *layout.below):
+    marks: Marks = "lumps" if told.sculpture.overlay else "none"
+    photo = shown(told.after or told.before, (width, layout.photo_high), marks)
+    for block in (*layout.above, photo, *layout.below):
         y -= block.wrapOn(canvas, width, height)[1]
         block.drawOn(canvas, left, y)
     foot = said(_occasion(told), FAINT)
@@ -128,15 +130,6 @@ def _lights(told: Told, width: float) -> list[Flowable]:
     row = [[*signs, said(words, STRONG)]]
     widths = [side] * len(signs) + [width - side * len(signs)]
     return [plain_table(row, widths, ("VALIGN", (0, 0), (-1, -1), "MIDDLE"))]
-
-
-def _photo(told: Told, width: float, high: float) -> list[Flowable]:
-    seen = told.after or told.before
-    if seen is None:
-        return [ToDraw((width, high))]
-    marks: Marks = "lumps" if told.sculpture.overlay else "none"
-    picture = photo_picture(seen, (width, high), marks)
-    return [Shown(picture, (width, picture.height))]
 
 
 def _occasion(told: Told) -> str:

@@ -10,7 +10,7 @@ from api.language.languages import spoken
 from api.language.speech import N_, _, counted, translated
 from api.paper.faces import FAINT, HEAD, INK, STRONG, Voice, fitting, in_print, said
 from api.paper.pages import GUTTER, Paper, Rows, beside, gap, pages, plain_table, ruled_table
-from api.paper.pictures import Shown, Symbol, ToDraw, photo_picture
+from api.paper.pictures import Symbol, shown
 from api.paper.sheet import CAUTION, TITLES
 from api.paper.told import Told
 from api.wording import TABLES
@@ -126,17 +126,13 @@ def _sculptures(workshop: WorkshopEntry, every: Sequence[Told], width: float) ->
 
 def _row(workshop: WorkshopEntry, one: Told) -> list[object]:
     seen = one.after or one.before
-    picture: Flowable = ToDraw(THUMB)
-    if seen is not None:
-        small = photo_picture(seen, THUMB, "none")
-        picture = Shown(small, (THUMB[0], small.height))
     title = one.name or _("Without a title")
     name = [said(_("bench {bench}", bench=one.sculpture.bench), FAINT)]
     name.append(said(title, fitting(title, 130, 2, NAME)))
     if one.sculpture.maker:
         name.append(said(one.sculpture.maker))
     lights = said(_of(seen.lit, len(seen.lights)) if seen else "-")
-    return [picture, name, lights, _criteria(one), _mended(workshop, one)]
+    return [shown(seen, THUMB, "none"), name, lights, _criteria(one), _mended(workshop, one)]
 
 
 def _criteria(one: Told) -> list[Flowable]:

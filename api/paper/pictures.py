@@ -17,7 +17,7 @@ from api.fonts import render
 from api.marks import defs, el, tag_size, use
 from api.overlay import overlay_svg
 from api.paper.faces import HAIR, INK
-from api.paper.told import Seen
+from api.paper.told import NoPhotoError, Seen
 from api.placing import Box
 from vision.model import Photo
 from vision.photo import encode_jpeg
@@ -70,6 +70,15 @@ def photo_picture(seen: Seen, room: tuple[float, float], marks: Marks) -> Pictur
         over(photo, render(cropped(_marks(seen, view, width_pt, marks), view, *size), size[0]))
     jpeg = encode_jpeg(Photo(photo), JPEG_QUALITY)
     return Picture(ImageReader(io.BytesIO(jpeg)), width_pt, height_pt)
+
+
+def shown(seen: Seen | None, room: tuple[float, float], marks: Marks) -> Flowable:
+    """The photo, else an empty frame as large as its room."""
+    try:
+        picture = photo_picture(seen, room, marks) if seen is not None else None
+    except NoPhotoError:
+        picture = None
+    return ToDraw(room) if picture is None else Shown(picture, (room[0], picture.height))
 
 
 def view_of(seen: Seen) -> Box:

@@ -16,7 +16,7 @@ from api.paper.blocks import (
 from api.paper.faces import FAINT, HEAD, INK, SAY, SMALL, STRONG, Voice, fitting, in_print, said
 from api.paper.learned import found_how, learned
 from api.paper.pages import GUTTER, Paper, beside, gap, pages, plain_table
-from api.paper.pictures import Filling, Lines, Marks, Shown, Symbol, ToDraw, photo_picture
+from api.paper.pictures import Filling, Lines, Marks, Symbol, shown
 from api.paper.told import ON, Seen, Told
 from api.wording import TABLES
 
@@ -136,12 +136,12 @@ def _pictures(told: Told, width: float) -> Flowable:
 
 
 def _picture(seen: Seen | None, told: Told, width: float, marks: Marks, when: str) -> list[Flowable]:
-    room = width, PHOTO_HIGH
+    picture = shown(seen, (width, PHOTO_HIGH), marks)
     if seen is None:
-        return [ToDraw(room), gap(4), said(_("{when}: draw it here", when=when), STRONG)]
-    picture = photo_picture(seen, room, marks)
-    words = _("{when}: {what}", when=when, what=_caption(seen, told))
-    return [Shown(picture, (width, picture.height)), gap(4), said(words, STRONG)]
+        words = _("{when}: draw it here", when=when)
+    else:
+        words = _("{when}: {what}", when=when, what=_caption(seen, told))
+    return [picture, gap(4), said(words, STRONG)]
 
 
 def _caption(seen: Seen, told: Told) -> str:

@@ -18,12 +18,17 @@ from api.workshop_schemas import WorkshopEntry
 ON = ("bright", "dim")
 
 
+class NoPhotoError(LookupError):
+    """The photo is gone, though what was found in it is still there."""
+
+
 @dataclass(frozen=True)
 class Seen:
     """A photo with what was found in it.
 
     frame   the part of the photo that may be shown [photo px]; None: all of it
-    pixels  opens the photo, no smaller than so many pixels across: (h, w, 3) uint8 RGB
+    pixels  opens the photo, no smaller than so many pixels across: (h, w, 3) uint8 RGB;
+            NoPhotoError when it is gone
     """
 
     case: Case
