@@ -11,6 +11,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from api.records.clock import now
+from api.records.stored import Stored, stored_about
 from api.records.tables import CaseRow, PhotoRow, SculptureRow
 
 
@@ -79,7 +80,7 @@ class Sculptures:
         Raises sqlalchemy.exc.IntegrityError where there is no such workshop.
         """
         name = " ".join(bench.split())
-        key = _key(name)
+        key = bench_key(name)
         known = self._at(workshop_id, key)
         if known is not None:
             return known
@@ -156,6 +157,11 @@ class Sculptures:
         with Session(self._engine) as session:
             return tuple(KeptLook(*row) for row in session.execute(wanted))
 
+    def stored(self, sculpture_id: str) -> Stored | None:
+        """All that is stored about it; None if it is not there."""
+        with Session(self._engine) as session:
+            return stored_about(session, sculpture_id)
+
     def _at(self, workshop_id: str, key: str) -> KeptSculpture | None:
         same = (SculptureRow.workshop_id == workshop_id) & (SculptureRow.bench_key == key)
         with Session(self._engine) as session:
@@ -163,13 +169,13 @@ class Sculptures:
             return None if row is None else _kept(row)
 
 
-def _key(bench: str) -> str:
+def bench_key(bench: str) -> str:
     """The same for all ways to write one bench: case, width and spaces do not matter."""
     return " ".join(unicodedata.normalize("NFKC", bench).casefold().split())
 
 
 def _by_bench(one: KeptSculpture) -> tuple[bool, int, str]:
-    key = _key(one.bench)
+    key = bench_key(one.bench)
     number = int(key) if key.isdecimal() else None
     return (number is None, number or 0, key)
 

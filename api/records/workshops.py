@@ -34,24 +34,24 @@ class Workshops:
     def add(self, entry: WorkshopEntry) -> KeptWorkshop:
         """Keep a new workshop."""
         row = WorkshopRow(
-            id=secrets.token_urlsafe(16), created=now(), ended=None, revision=1, **_columns(entry)
+            id=secrets.token_urlsafe(16), created=now(), ended=None, revision=1, **entry_columns(entry)
         )
         with Session(self._engine) as session, session.begin():
             session.add(row)
             session.flush()
-            return _kept(row)
+            return kept_workshop(row)
 
     def get(self, workshop_id: str) -> KeptWorkshop | None:
         """The workshop, or None if it was never there or is deleted."""
         with Session(self._engine) as session:
             row = session.get(WorkshopRow, workshop_id)
-            return None if row is None else _kept(row)
+            return None if row is None else kept_workshop(row)
 
     def all(self) -> list[KeptWorkshop]:
         """Every workshop, the latest day first."""
         newest_first = select(WorkshopRow).order_by(WorkshopRow.day.desc(), WorkshopRow.created.desc())
         with Session(self._engine) as session:
-            return [_kept(row) for row in session.scalars(newest_first)]
+            return [kept_workshop(row) for row in session.scalars(newest_first)]
 
     def running(self, today: date | None = None) -> KeptWorkshop | None:
         """The workshop that is on: not ended, its day nearest to `today`, the newest of several."""
@@ -62,7 +62,7 @@ class Workshops:
 
     def change(self, workshop_id: str, revision: int, entry: WorkshopEntry) -> KeptWorkshop | None:
         """The workshop with another entry; None if it is not at `revision` any more, or gone."""
-        return self._write(workshop_id, revision, _columns(entry))
+        return self._write(workshop_id, revision, entry_columns(entry))
 
     def set_doughs(
         self, workshop_id: str, revision: int, doughs: tuple[DoughOfDay, ...]
@@ -89,10 +89,11 @@ class Workshops:
         change = update(WorkshopRow).where(same).values(**new, revision=revision + 1)
         with Session(self._engine) as session, session.begin():
             row = session.scalars(change.returning(WorkshopRow)).first()
-            return None if row is None else _kept(row)
+            return None if row is None else kept_workshop(row)
 
 
-def _columns(entry: WorkshopEntry) -> dict[str, Any]:
+def entry_columns(entry: WorkshopEntry) -> dict[str, Any]:
+    """What is told of a workshop, as columns."""
     return {
         "name": entry.name,
         "day": entry.day,
@@ -109,7 +110,8 @@ def _list(doughs: tuple[DoughOfDay, ...]) -> str:
     return json.dumps([one.model_dump(mode="json") for one in doughs])
 
 
-def _kept(row: WorkshopRow) -> KeptWorkshop:
+def kept_workshop(row: WorkshopRow) -> KeptWorkshop:
+    """A workshop as it is kept."""
     entry = WorkshopEntry.model_validate(
         {
             "name": row.name,
