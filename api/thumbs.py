@@ -11,9 +11,11 @@ from vision.model import Photo
 from vision.photo import SHRINKS, encode_jpeg, open_photo, photo_size
 
 SHORT_PX = 240
-"""The shorter side: a slip shows 76 CSS px, and phones have up to 3 pixels in each."""
-MOST = 200
-"""About 15 kB each: all sculptures of some workshops (estimated)."""
+"""The shorter side in a list: a slip shows 76 CSS px, and phones have up to 3 pixels in each."""
+LARGER_PX = 720
+"""The same where one photo fills a phone's width."""
+MOST_BYTES = 8_000_000
+"""About 15 kB each in a list, 90 kB where one fills the width: those of some workshops (estimated)."""
 Frame = tuple[int, int, int, int]
 
 
@@ -22,27 +24,30 @@ class _Made:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._by_key: OrderedDict[tuple[bytes, Frame | None], bytes] = OrderedDict()
+        self._by_key: OrderedDict[tuple[bytes, Frame | None, int], bytes] = OrderedDict()
+        self._bytes = 0
         self._forgotten = 0
 
-    def of(self, jpeg: bytes, frame: Frame | None) -> bytes:
-        key = (hashlib.sha256(jpeg).digest(), frame)
+    def of(self, jpeg: bytes, frame: Frame | None, short_px: int) -> bytes:
+        key = (hashlib.sha256(jpeg).digest(), frame, short_px)
         with self._lock:
             forgotten, known = self._forgotten, self._by_key.get(key)
             if known is not None:
                 self._by_key.move_to_end(key)
                 return known
-        made = _made_small(jpeg, frame)
+        made = _made_small(jpeg, frame, short_px)
         with self._lock:
-            if forgotten == self._forgotten:
+            if forgotten == self._forgotten and key not in self._by_key:
                 self._by_key[key] = made
-                while len(self._by_key) > MOST:
-                    self._by_key.popitem(last=False)
+                self._bytes += len(made)
+                while self._bytes > MOST_BYTES:
+                    self._bytes -= len(self._by_key.popitem(last=False)[1])
         return made
 
     def forget(self) -> None:
         with self._lock:
             self._by_key.clear()
+            self._bytes = 0
             self._forgotten += 1
 
     def __len__(self) -> int:
@@ -52,9 +57,9 @@ class _Made:
 _made = _Made()
 
 
-def small_jpeg(jpeg: bytes, frame: Frame | None) -> bytes:
+def small_jpeg(jpeg: bytes, frame: Frame | None, short_px: int = SHORT_PX) -> bytes:
     """The part of a photo inside `frame` [left, top, right, bottom in px; None: all of it], small."""
-    return _made.of(jpeg, frame)
+    return _made.of(jpeg, frame, short_px)
 
 
 def thumbs_in_memory() -> int:
@@ -67,16 +72,16 @@ def forget_thumbs() -> None:
     _made.forget()
 
 
-def _made_small(jpeg: bytes, frame: Frame | None) -> bytes:
+def _made_small(jpeg: bytes, frame: Frame | None, short_px: int) -> bytes:
     width, height = photo_size(jpeg)
     left, top, right, bottom = frame or (0, 0, width, height)
     short = min(right - left, bottom - top)
-    shrink = max((one for one in SHRINKS if short >= one * SHORT_PX), default=1)
+    shrink = max((one for one in SHRINKS if short >= one * short_px), default=1)
     pixels = open_photo(jpeg, shrink).pixels
     rows = slice(top // shrink, max(bottom // shrink, top // shrink + 1))
     columns = slice(left // shrink, max(right // shrink, left // shrink + 1))
     part = pixels[rows, columns]
-    scale = min(1.0, SHORT_PX / min(part.shape[:2]))
+    scale = min(1.0, short_px / min(part.shape[:2]))
     size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
     small = cv2.resize(np.ascontiguousarray(part), size, interpolation=cv2.INTER_AREA)
     return encode_jpeg(Photo(np.ascontiguousarray(small, dtype=np.uint8)))

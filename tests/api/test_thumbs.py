@@ -9,7 +9,7 @@ from PIL import Image
 
 from api import thumbs
 from api.opened import forget_opened
-from api.thumbs import SHORT_PX, forget_thumbs, small_jpeg, thumbs_in_memory
+from api.thumbs import LARGER_PX, SHORT_PX, forget_thumbs, small_jpeg, thumbs_in_memory
 
 WIDE = (2000, 1500)
 
@@ -36,6 +36,7 @@ def opened(jpeg: bytes) -> Image.Image:
 
 def test_the_shorter_side_is_small() -> None:
     assert opened(small_jpeg(picture(), None)).size == (320, SHORT_PX)
+    assert opened(small_jpeg(picture(), None, LARGER_PX)).size == (960, LARGER_PX)
     assert opened(small_jpeg(picture((150, 400)), None)).size == (150, 400)  # never made larger
 
 
@@ -51,12 +52,12 @@ def test_only_the_part_that_is_shown(frame: tuple[int, int, int, int]) -> None:
 
 
 def test_they_are_made_once_bounded_and_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(thumbs, "MOST", 3)
     first = small_jpeg(picture(), None)
     assert small_jpeg(picture(), None) is first
-    for n in range(4):
-        small_jpeg(picture(), (0, 0, 400 + n, 400))
-    assert thumbs_in_memory() == 3
+    monkeypatch.setattr(thumbs, "MOST_BYTES", 3 * len(first))
+    for n in range(6):
+        small_jpeg(picture(), (0, 0, 2000 - n, 1500))
+    assert thumbs_in_memory() in (2, 3)
     forget_opened()  # what whoever deletes a photo calls
     assert thumbs_in_memory() == 0
 
@@ -67,6 +68,7 @@ def test_over_the_web(client: TestClient, photo_id: str) -> None:
     assert answer.headers["cache-control"] == "private, no-store"
     assert opened(answer.content).size == (320, 240)
     assert thumbs_in_memory() == 1
+    assert opened(client.get(f"/photos/{photo_id}/small.jpg?size=wide").content).size == (400, 300)
     client.delete(f"/photos/{photo_id}")
     assert thumbs_in_memory() == 0
     gone: Any = client.get(f"/photos/{photo_id}/small.jpg")

@@ -9,7 +9,7 @@ import { Refused, ask } from "../server.js";
 import { newToken, sendPhoto } from "../upload.js";
 import { say } from "../words.js";
 import { listen } from "./listen.js";
-import { alone } from "./queue-parts.js";
+import { alone, benchWords } from "./queue-parts.js";
 import { draw, root, speakOut, told } from "./room.js";
 
 const LEAVE_MS = 20_000; // long enough to read, short enough for the next in line (estimated)
@@ -221,8 +221,7 @@ function show() {
 
 /** @param {...any} body */
 function page(...body) {
-  const under = bench && queue ? bench : undefined;
-  draw({ title: workshop?.name ?? say("help_title"), under, body: [el("div", { class: "helping" }, ...notes(), ...body)], foot: foot() });
+  draw({ title: workshop?.name ?? say("help_title"), body: [el("div", { class: "helping" }, ...notes(), ...body)], foot: foot() });
 }
 
 const notes = () => [
@@ -248,12 +247,12 @@ function showBenches() {
     },
   }, field, el("button", { type: "submit", class: "plate main", id: "go" }, say("help_go")));
   const before = all.length > 0 && el("div", { class: "benches", role: "group", "aria-label": say("help_here_before") },
-    ...all.map((name) => plate(name, () => choose(name), {})));
+    ...all.map((name) => plate(benchWords(name), () => choose(name))));
   page(el("h1", { class: "say" }, say("help_which")), before, form);
 }
 
 function showButton() {
-  page(el("p", { class: "place" }, bench),
+  page(el("p", { class: "place" }, benchWords(bench ?? "")),
     el("h1", { class: "hidden-words" }, say("help_title")),
     el("button", { type: "button", class: "plate big", id: "help", onclick: askForHelp }, symbol("mark"), say("help_button")),
     shared() && el("p", { class: "label soft" }, say("help_soon")));
@@ -263,7 +262,7 @@ function showCall() {
   const taken = phase() === "taken";
   const n = before();
   const wait = n ? say("help_before", { n }) : say("help_next");
-  page(el("p", { class: "place" }, bench),
+  page(el("p", { class: "place" }, benchWords(bench ?? "")),
     symbol(taken ? "state-loading" : "state-empty"),
     el("h1", { class: "say" }, say(taken ? "help_coming" : "help_waiting")),
     el("p", { class: "do", id: "place" }, taken ? say("help_stay") : wait),

@@ -16,16 +16,20 @@ const STEP = 15;
 /** Pictures stay the same nodes, so that they are fetched once. @type {Map<string, HTMLElement>} */
 const pictures = new Map();
 
-/** @param {Call} call */
-export function picture({ photo }) {
+/** @param {Call} call @param {"list" | "wide"} [size] */
+export function picture({ photo }, size = "list") {
   if (!photo) return el("span", { class: "thumb none", "aria-hidden": "true" }, symbol("state-empty"));
-  const known = pictures.get(photo) ?? el("img", { src: `${root}photos/${photo}/small.jpg`, alt: "", class: "thumb" });
-  pictures.set(photo, known);
+  const src = `${root}photos/${photo}/small.jpg?size=${size}`;
+  const known = pictures.get(src) ?? el("img", { src, alt: "", class: "thumb" });
+  pictures.set(src, known);
   return known;
 }
 
+/** A number says more with its word before it. @param {string} bench */
+export const benchWords = (bench) => (/^\d+$/.test(bench) ? say("queue_bench", { bench }) : bench);
+
 /** Bench and title; the bench alone where there is none. @param {Call} call */
-export const nameOf = ({ bench, title }) => (title ? `${bench} ${title}` : bench);
+export const nameOf = ({ bench, title }) => (title ? `${bench} ${title}` : benchWords(bench));
 
 /** @param {Call} call */
 export function guess({ guess: it }) {

@@ -148,7 +148,7 @@ function showCall(call) {
   const taken = call.state === "taken";
   const goes = call.draft ? `${root}#${call.draft}` : `${root}?for=${encodeURIComponent(call.sculpture)}`;
   const look = el("a", { class: "plate main", href: goes, id: "look" }, say(call.draft ? "queue_look" : "queue_photograph"));
-  const slip = el("section", { class: "slip whole one-call" }, picture(call),
+  const slip = el("section", { class: "slip whole one-call" }, picture(call, "wide"),
     el("h1", { class: "say" }, nameOf(call)),
     call.maker && el("p", { class: "label soft" }, call.maker),
     el("p", {}, guess(call)),
@@ -180,7 +180,7 @@ function showKinds(call) {
     const guessed = call.guess?.code === kind && call.guess;
     const words = guessed ? guessWords(guessed) : kindWords(kind);
     return el("button", { type: "button", class: "plate", id: `kind-${kind}`, onclick: () => move(call, "solve", { kind }) },
-      guessed && symbol(`level-${guessed.level}`), el("span", {}, words), guessed && el("span", { class: "small soft push" }, say("queue_guess")));
+      guessed && el("span", { class: `level ${guessed.level}` }, symbol(`level-${guessed.level}`)), el("span", {}, words), guessed && el("span", { class: "small soft push" }, say("queue_guess")));
   });
   draw({
     ...head(),
