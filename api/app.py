@@ -18,9 +18,9 @@ from api.access import Access, Pass
 from api.door import Door
 from api.errors import USER_ERRORS, sentence, told
 from api.guard import Guard, error_response
+from api.health import Doctor
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
-from api.health import Doctor
 from api.live import Live
 from api.logs import Logged
 from api.own_files import OwnFiles
@@ -28,6 +28,7 @@ from api.records import Records
 from api.retention import sweeping
 from api.routes import (
     answers,
+    archives,
     checks,
     covering,
     drafts,
@@ -116,12 +117,15 @@ def create_app(
         thumbs,
         workshops,
         workshop_rooms,
+        archives,
     ):
         app.include_router(routes.router)
     app.mount("/static", OwnFiles(directory=_STATIC), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)
     app.add_middleware(Access, door=door, ticket=ticket, devices=records.joins)
-    app.add_middleware(Guard, max_bytes=settings.max_upload_bytes)
+    app.add_middleware(
+        Guard, max_bytes=settings.max_upload_bytes, larger={archives.IMPORT: settings.max_archive_bytes}
+    )
     app.add_middleware(InLanguage)
     app.add_middleware(Logged)  # the last one added is the outermost
     for kind in USER_ERRORS:

@@ -1,6 +1,7 @@
 """What stands before every request: size, origin, headers, and no answer 500."""
 
 import logging
+from collections.abc import Mapping
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -50,20 +51,25 @@ def error_response(status: int, text: str) -> JSONResponse:
 
 
 class Guard:
-    """ASGI middleware. Refuses bodies over `max_bytes` and changes asked from other sites."""
+    """ASGI middleware. Refuses bodies over `max_bytes` and changes asked from other sites.
 
-    def __init__(self, app: ASGIApp, max_bytes: int) -> None:
+    `larger` names paths that take more, with how many bytes.
+    """
+
+    def __init__(self, app: ASGIApp, max_bytes: int, larger: Mapping[str, int] | None = None) -> None:
         self._app = app
         self._max_bytes = max_bytes
+        self._larger = larger or {}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Check, pass on, add the headers."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        body = _Body(receive, self._max_bytes)
+        most = self._larger.get(scope["path"], self._max_bytes)
+        body = _Body(receive, most)
         answer = _Answer(send, body, _public(scope["path"]))
-        refusal = self._refusal(scope["method"], Headers(scope=scope))
+        refusal = self._refusal(scope["method"], Headers(scope=scope), most)
         if refusal is not None:
             await refusal(scope, receive, answer.send)
             return
@@ -75,11 +81,11 @@ class Guard:
             if answer.started:
                 raise
         if not answer.started:
-            late = _too_large(self._max_bytes) if body.too_large else _unexpected()
+            late = _too_large(most) if body.too_large else _unexpected()
             body.too_large = False
             await late(scope, receive, answer.send)
 
-    def _refusal(self, method: str, headers: Headers) -> JSONResponse | None:
+    def _refusal(self, method: str, headers: Headers, most: int) -> JSONResponse | None:
         if method not in _READS and not _same_origin(headers):
             return error_response(
                 403, _("This was asked from another site. Open the page itself and try again.")
@@ -90,7 +96,7 @@ class Guard:
                 400,
                 _("The header Content-Length is {told!r}, which is no number of bytes.", told=length[:20]),
             )
-        return _too_large(self._max_bytes) if int(length) > self._max_bytes else None
+        return _too_large(most) if int(length) > most else None
 
 
 class _Body:
@@ -150,7 +156,7 @@ def _same_origin(headers: Headers) -> bool:
 
 
 def _too_large(max_bytes: int) -> JSONResponse:
-    text = _("This is larger than {most:g} MB. Send a smaller photo.", most=max_bytes / 1_000_000)
+    text = _("This is larger than {most:g} MB. Send a smaller file.", most=max_bytes / 1_000_000)
     return error_response(413, text)
 
 

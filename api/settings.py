@@ -20,6 +20,8 @@ class Settings(BaseSettings):
     """The address of a PostgreSQL database that has the tables; without, they are in the data folder."""
     max_upload_mb: float = Field(default=40.0, gt=0)
     """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
+    max_archive_mb: float = Field(default=1000.0, gt=0)
+    """Largest archive of a workshop that is brought in [MB]; 300 photos have about 300 (estimated)."""
     max_photo_side_px: int = Field(default=3200, ge=640)
     """Photos are kept with at most this many pixels on the longer side; phones show no more (estimated)."""
     log: Level = "warning"
@@ -48,3 +50,8 @@ class Settings(BaseSettings):
     def max_upload_bytes(self) -> int:
         """Largest request body in bytes."""
         return int(self.max_upload_mb * 1_000_000)
+
+    @property
+    def max_archive_bytes(self) -> int:
+        """Largest archive in bytes, packed or not: photos do not shrink."""
+        return int(self.max_archive_mb * 1_000_000)

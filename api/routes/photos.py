@@ -40,13 +40,21 @@ _DECODING = BoundedSemaphore(2)
 
 def keep_photo(has: Parts, data: bytes, token: str | None = None, place: Place = NOWHERE) -> PhotoAnswer:
     """Turn upright, bound the size, drop the metadata, keep."""
-    size, most_px = photo_size(data), has.settings.max_photo_side_px
+    jpeg, width, height = clean_photo(data, has.settings.max_photo_side_px)
+    return _told(has.records.add_photo(jpeg, width, height, token, place))
+
+
+def clean_photo(data: bytes, most_px: int) -> tuple[bytes, int, int]:
+    """A photo as JPEG, upright, at most `most_px` on its longer side, no metadata; its width and height [px].
+
+    Raises PhotoError for what is no photo, or none that can be used.
+    """
+    size = photo_size(data)
     check_large_enough(*size)
     shrink = next((s for s in SHRINKS if max(size) >= s * most_px), 1)
     with _DECODING:
         photo = _bounded(open_photo(data, shrink), most_px)
-        jpeg = encode_jpeg(photo)
-    return _told(has.records.add_photo(jpeg, photo.width, photo.height, token, place))
+        return encode_jpeg(photo), photo.width, photo.height
 
 
 def _told(kept: KeptPhoto) -> PhotoAnswer:
