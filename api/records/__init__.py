@@ -13,6 +13,7 @@ from api.records.kept import (
 )
 from api.records.records import Records
 from api.records.sculptures import KeptLook, KeptSculpture, Sculptures, SculptureTold
+from api.records.stored import Stored
 from api.records.workshops import KeptWorkshop, Workshops
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "Records",
     "SculptureTold",
     "Sculptures",
+    "Stored",
     "WaitingCall",
     "Workshops",
     "job_text",

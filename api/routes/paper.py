@@ -1,8 +1,6 @@
 """What is printed, as PDF: the sheet of a sculpture, a maker's card, the sheet of a class, all its cards."""
 
 import json
-import re
-import unicodedata
 from collections.abc import Callable
 from typing import Annotated
 
@@ -10,15 +8,16 @@ import numpy as np
 from fastapi import APIRouter, Query, Response
 from numpy.typing import NDArray
 
+from api.file_names import file_name
 from api.finished import Look, shown_of
 from api.language.speech import _
 from api.paper.card import card_pdf, cards_pdf
 from api.paper.class_sheet import class_pdf
 from api.paper.pages import Paper
 from api.paper.sheet import sheet_pdf
-from api.paper.told import Seen, Told
+from api.paper.told import NoPhotoError, Seen, Told
 from api.records import KeptSculpture
-from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, Parts, photo_or_404
+from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, Parts
 from api.routes.sculptures import looks_of, sculpture_or_404
 from api.routes.workshops import workshop_or_404
 from api.schemas import Case, Report
@@ -28,13 +27,12 @@ from vision.photo import SHRINKS, open_photo
 router = APIRouter(tags=["paper"])
 
 Size = Annotated[Paper, Query()]
-MOST_NAME = 40
 
 
 @router.get("/sculptures/{sculpture_id}/sheet.pdf", dependencies=[AnyoneInside], response_class=Response)
 def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The sheet of a sculpture."""
-    told = _told_or_404(has, sculpture_id)
+    told = told_or_404(has, sculpture_id)
     with has.turn:
         pdf = sheet_pdf(told, paper)
     return _answer(pdf, "sheet", _name(told.sculpture))
@@ -43,7 +41,7 @@ def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
 @router.get("/sculptures/{sculpture_id}/card.pdf", dependencies=[AnyoneInside], response_class=Response)
 def get_card(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The card of its maker, A6 or a quarter of Letter."""
-    told = _told_or_404(has, sculpture_id)
+    told = told_or_404(has, sculpture_id)
     with has.turn:
         pdf = card_pdf(told, paper)
     return _answer(pdf, "card", _name(told.sculpture))
@@ -69,7 +67,8 @@ def get_cards(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     return _answer(pdf, "cards", entry.name)
 
 
-def _told_or_404(has: Parts, sculpture_id: str) -> Told:
+def told_or_404(has: Parts, sculpture_id: str) -> Told:
+    """What is known of a sculpture when it is printed, if the asker may see it."""
     one = sculpture_or_404(has, sculpture_id)
     return _told(has, one, workshop_or_404(has, one.workshop_id).entry)
 
@@ -79,7 +78,7 @@ def _every(has: Parts, workshop_id: str, entry: WorkshopEntry) -> list[Told]:
 
 
 def _told(has: Parts, one: KeptSculpture, entry: WorkshopEntry) -> Told:
-    """The sculpture as it is shown; photos are opened when they are drawn."""
+    """The sculpture as it is shown to the asker; photos are opened when they are drawn."""
     shown = shown_of(one, looks_of(has, one))
     return Told(one, entry, _seen(has, shown.before), _seen(has, shown.after))
 
@@ -97,7 +96,10 @@ def _opener(has: Parts, photo_id: str, width: int) -> Callable[[int], NDArray[np
 
     def opened(across: int) -> NDArray[np.uint8]:
         shrink = next((one for one in SHRINKS if width // one >= across), 1)
-        return open_photo(photo_or_404(has, photo_id).jpeg, shrink).pixels
+        kept = has.records.photo(photo_id)
+        if kept is None:
+            raise NoPhotoError
+        return open_photo(kept.jpeg, shrink).pixels
 
     return opened
 
@@ -108,11 +110,8 @@ def _name(one: KeptSculpture) -> str:
 
 def _answer(pdf: bytes, kind: str, name: str) -> Response:
     """To be looked at, printed, kept nowhere else; the file has letters that every system takes."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    slug = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:MOST_NAME].strip("-")
-    file = "-".join(filter(None, (slug, kind)))
     headers = {
-        "content-disposition": f'inline; filename="{file}.pdf"',
+        "content-disposition": f'inline; filename="{file_name(name, kind, kind="pdf")}"',
         "cache-control": "private, no-store",
     }
     return Response(pdf, media_type="application/pdf", headers=headers)

@@ -96,7 +96,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     return el("div", { class: "plates" },
       file("finish_sheet", "sheet.pdf?paper=a4", { target: "_blank" }),
       file("finish_card", "card.pdf?paper=a4", { target: "_blank" }),
-      file("finish_parents", "parents.zip", { download: "" }));
+      bench ? null : file("finish_parents", "parents.zip", { download: "" }));
   }
 
   /** @param {boolean} finished */
