@@ -32,7 +32,7 @@ LIBRARIES = (
     *((name, "install Doughsight anew") for name in ("sqlalchemy", "alembic", "reportlab", "segno")),
 )
 LITTLE_ROOM, NO_ROOM = 1_000_000_000, 100_000_000
-"""Bytes: an afternoon's photos, 30 benches with 20 of 1 MB each, and room for the rest; or hardly one bench's."""
+"""Bytes: room for an afternoon, 30 benches with 20 photos of 1 MB each; hardly for one bench (estimated)."""
 FIRST_DAY = datetime(2026, 1, 1, tzinfo=UTC)
 """No clock that goes right shows a time before this program was written."""
 
