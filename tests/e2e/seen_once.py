@@ -17,7 +17,7 @@ Inspect = Callable[..., Result]
 
 
 def seen_once(inspect_case: Inspect) -> Inspect:
-    """`inspect_case` that answers the same case and photo from memory, stages and all; refusals are not kept."""
+    """`inspect_case` that answers the same case and photo from memory, stages and all, but for refusals."""
     kept: OrderedDict[tuple[object, ...], tuple[Result, list[str]]] = OrderedDict()
     lock = Lock()
 

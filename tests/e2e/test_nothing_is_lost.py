@@ -161,6 +161,29 @@ def test_upload_broken_half_way(browser: Browser, laptop: Laptop, check_layout: 
         assert laptop.count("photos") == 1
 
 
+def test_reload_before_the_answer_to_an_edit_came(browser: Browser, address: str) -> None:
+    """The page cannot know whether its edit arrived; it asks, and meets no conflict with itself."""
+    with watched(browser.new_context(**PHONE), address) as context:
+        page = opened(context, address)
+        open_sample(page, "Owl")
+        link(page)
+        # It arrives, and nobody is told.
+        page.route(
+            "**/drafts/*", lambda route: route.fetch() if route.request.method == "PUT" else route.fallback()
+        )
+        plate(page, "Entries").tap()
+        page.locator("#words .bead").nth(3).tap()
+        plate(page, "off").tap()
+        kept(page, lambda job: job["leds"][1].get("seen") == "off")
+        page.unroute("**/drafts/*")
+        page.reload()
+        page.wait_for_selector("body.on-entries")
+        page.locator("#words .bead").nth(3).tap()
+        plate(page, "dim").tap()
+        kept(page, lambda job: job["leds"][1]["seen"] == "dim")
+        assert draft(page)["revision"] > 2
+
+
 def test_photo_whose_answer_was_lost_is_kept_once(browser: Browser, laptop: Laptop) -> None:
     def lose(route: Route) -> None:
         route.fetch()

@@ -183,7 +183,8 @@ export function createSync(app) {
     },
     /** After the page was loaded anew. @param {Draft | null} kept */
     restore(kept) {
-      if (kept) setDraft(kept);
+      // What this browser kept may be a moment older than what it had sent: ask before sending more.
+      if (kept) setDraft({ ...kept, sent: kept.sent ?? kept.base });
       soon(0);
     },
     /** @param {server.Draft} kept */
