@@ -18,6 +18,7 @@ from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
+from api.backup_commands import backup, restore
 from api.checks_told import enquiry_lines, with_checks
 from api.door import DEFAULT_PORT, Door
 from api.drawing import marked_up_png
@@ -225,6 +226,10 @@ def mat(
     out.print(
         f"Written to {target}. Print it at 100 % (not 'fit to page') and check its ruler.", markup=False
     )
+
+
+app.command()(backup)
+app.command()(restore)
 
 
 @app.command()

@@ -41,7 +41,7 @@ class PhotoFiles:
         folder = self.file(name).parent
         if not folder.is_dir():
             folder.mkdir(exist_ok=True)
-            _settle(self._folder)
+            settle(self._folder)
         half = Half(name, folder / f"{name}.{secrets.token_hex(4)}.half")
         try:
             with half.file.open("xb") as out:
@@ -57,7 +57,7 @@ class PhotoFiles:
         """Put it in its place, where the same picture may be already."""
         target = self.file(half.name)
         half.file.replace(target)
-        _settle(target.parent)
+        settle(target.parent)
 
     def keep(self, jpeg: bytes) -> str:
         """Write it and put it in its place; say its name, SHA-256 of its content."""
@@ -94,7 +94,7 @@ class PhotoFiles:
         return [file for file in self._folder.glob("??/*") if _OURS.fullmatch(file.name)]
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """See to it that a new name in this folder is on the disk as well."""
     with contextlib.suppress(OSError):  # Windows opens no folders, and does not need it
         handle = os.open(folder, os.O_RDONLY)

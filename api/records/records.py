@@ -59,7 +59,7 @@ class Records:
         except OSError as error:
             raise InputError(NO_FOLDER, folder=folder, why=error.strerror) from error
         upgrade(self._engine, self._files)
-        self._sweep()
+        self._sweep(folder)
         tidy(self._engine)
         self._erasing = Erasing(self._engine, self._files)
         self.covers = Covers(self._engine, self._files)
@@ -168,12 +168,13 @@ class Records:
         with Session(self._engine) as session:
             return list(session.scalars(select(PhotoRow.id).where(old)))
 
-    def photos_without_picture(self) -> list[str]:
-        """Ids of photos whose picture is gone, as after files were deleted by hand."""
-        there = self._files.names()
+    def pictures(self) -> dict[str, list[str]]:
+        """Which pictures there ought to be, by their name, with the ids of the photos that show them."""
+        found: dict[str, list[str]] = {}
         with Session(self._engine) as session:
-            rows = session.execute(select(PhotoRow.id, PhotoRow.sha256)).all()
-        return [row.id for row in rows if row.sha256 not in there]
+            for row in session.execute(select(PhotoRow.sha256, PhotoRow.id).order_by(PhotoRow.sha256)):
+                found.setdefault(row.sha256, []).append(row.id)
+        return found
 
     def add_inspection(self, photo_id: str, case: Case, report: Report) -> KeptInspection:
         """Keep a case with its report."""
@@ -255,8 +256,10 @@ class Records:
             row = session.scalars(update(DraftRow).where(same).values(new).returning(DraftRow)).first()
             return None if row is None else kept_draft(row)
 
-    def _sweep(self) -> None:
-        """Delete what an interrupted write or deletion has left in the folder of pictures."""
+    def _sweep(self, folder: Path) -> None:
+        """Delete what an interrupted write or deletion has left in the folder."""
+        for half in folder.glob("*.half"):
+            half.unlink(missing_ok=True)
         with Session(self._engine) as session, session.begin():
             hold_photo_files(session.connection())
             self._files.sweep(set(session.scalars(select(PhotoRow.sha256))))

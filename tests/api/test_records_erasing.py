@@ -186,16 +186,17 @@ def test_the_same_picture_added_and_deleted_at_once_is_never_lost(records: Recor
 
 
 def test_what_a_kill_leaves_is_gone_after_the_next_start(tmp_path: Path) -> None:
-    files = PhotoFiles(tmp_path / "photos")
     with closing(Records(tmp_path)) as records:
         kept = records.add_photo(picture(1), 4, 3)
-        files.write(picture(2))
-        files.keep(picture(3))
-        (tmp_path / "photos" / "note.txt").write_text("of somebody else")
+    files = PhotoFiles(tmp_path / "photos")
+    files.write(picture(2))
+    files.keep(picture(3))
+    (tmp_path / "doughsight.db.half").write_bytes(b"half a backup")
+    (tmp_path / "photos" / "note.txt").write_text("of somebody else")
     with closing(Records(tmp_path)) as records:
         assert records.photo(kept.id) == kept
-        assert records.photos_without_picture() == []
     assert len([file for file in tmp_path.glob("photos/*/*") if file.is_file()]) == 1
+    assert not (tmp_path / "doughsight.db.half").exists()
     assert (tmp_path / "photos" / "note.txt").exists()
 
 
@@ -214,12 +215,12 @@ def test_a_deletion_that_is_killed_before_the_file_is_rewritten_is_finished_at_t
         assert data.execute("PRAGMA user_version").fetchone() == (0,)
 
 
-def test_a_photo_without_its_picture_is_told(records: Records, tmp_path: Path) -> None:
+def test_a_photo_without_its_picture_is_one_that_is_not_there(records: Records, tmp_path: Path) -> None:
     lost, kept = (records.add_photo(picture(n), 4, 3) for n in range(2))
-    assert records.photos_without_picture() == []
     PhotoFiles(tmp_path / "photos").drop(sha256(lost.jpeg).hexdigest())
-    assert records.photos_without_picture() == [lost.id]
     assert (records.photo(lost.id), records.photo(kept.id)) == (None, kept)
+    assert records.pictures() == {sha256(one.jpeg).hexdigest(): [one.id] for one in (lost, kept)}
+    assert records.delete_photo(lost.id)
 
 
 def test_a_photo_for_a_workshop_that_is_gone_leaves_no_file(records: Records, tmp_path: Path) -> None:
