@@ -7,12 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from askers import at_laptop
+from askers import Club, at_laptop
 from fastapi.testclient import TestClient
 from PIL import Image
 
 from api.app import create_app
 from api.check_schemas import CheckedOut
+from api.door import Door
 from api.routes.parts import OnStage, Tools
 from api.schemas import Case, FindingOut, LedOut, PhotoOut, PieceOut, Report
 from api.settings import Settings
@@ -83,10 +84,29 @@ def fake_answer(case: Case, report: Report, photo: Callable[[], bytes]) -> Repor
     return report.model_copy(update={"checked": told})
 
 
+@pytest.fixture(scope="session")
+def tools() -> Tools:
+    return Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture, fake_answer)
+
+
+@pytest.fixture(scope="module")
+def club_house(tmp_path_factory: pytest.TempPathFactory, tools: Tools) -> Iterator[Club]:
+    settings = Settings(data_dir=tmp_path_factory.mktemp("club"), max_upload_mb=0.5)
+    club = Club(create_app(settings, tools, Door(network=True, port=80)))
+    with club.open:
+        yield club
+
+
 @pytest.fixture
-def client(tmp_path: Path) -> Iterator[TestClient]:
+def club(club_house: Club) -> Club:
+    """Two workshops in which nobody is yet, in an app that all tests of a file share."""
+    club_house.begin()
+    return club_house
+
+
+@pytest.fixture
+def client(tmp_path: Path, tools: Tools) -> Iterator[TestClient]:
     settings = Settings(data_dir=tmp_path, max_upload_mb=0.5)
-    tools = Tools(fake_inspect, fake_overlay, fake_picture, fake_seeing, fake_picture, fake_answer)
     with at_laptop(create_app(settings, tools)) as client:
         yield client
 
