@@ -25,8 +25,8 @@ class Laptop:
     def start(self) -> None:
         door = socket.create_server(("127.0.0.1", self.port))
         self.port = int(door.getsockname()[1])
-        app = create_app(Settings(data_dir=self.folder))
-        config = uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=1)
+        self._app = create_app(Settings(data_dir=self.folder))
+        config = uvicorn.Config(self._app, log_level="error", ws="none", timeout_graceful_shutdown=1)
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [door]}, daemon=True)
         self._thread.start()
@@ -43,6 +43,10 @@ class Laptop:
     def close(self) -> None:
         if self._thread.is_alive():
             self.stop()
+        # A photo may still be looked at: the process must not end in the middle of that.
+        until = time.monotonic() + 20
+        while self._app.state.parts.turn.running and time.monotonic() < until:
+            time.sleep(0.05)
 
     def count(self, table: str) -> int:
         with closing(sqlite3.connect(self.folder / "doughsight.db")) as data:
