@@ -31,7 +31,11 @@ async function asking(place, here) {
   const all = known ? [] : await asked("GET", "workshops");
   const workshops = all.filter((/** @type {any} */ one) => !one.ended);
   if (!known && !workshops.length) return new Promise(() => drawNoWorkshop());
-  return new Promise((done) => drawQuestion(known, workshops, done));
+  /** @param {string} workshop @param {string} bench */
+  const begin = (workshop, bench) => (here.role === "bench"
+    ? asked("PUT", "here/bench", { bench })
+    : asked("POST", `workshops/${encodeURIComponent(workshop)}/sculptures`, { bench }));
+  return new Promise((done) => drawQuestion(known, workshops, async (workshop, bench) => done((await begin(workshop, bench)).id)));
 }
 
 function drawNoWorkshop() {
@@ -43,16 +47,16 @@ function drawNoWorkshop() {
   });
 }
 
-/** @param {string | undefined} known @param {any[]} workshops @param {(sculpture: string) => void} done */
-function drawQuestion(known, workshops, done) {
+/** @param {string | undefined} known @param {any[]} workshops
+ * @param {(workshop: string, bench: string) => Promise<void>} begin */
+function drawQuestion(known, workshops, begin) {
   const choice = el("select", { id: "which" }, ...workshops.map((one) => el("option", { value: one.id }, `${one.entry.name}, ${dayWords(one.entry.day)}`)));
   const warning = el("p", { class: "warn", role: "status" });
   const go = async () => {
     const bench = /** @type {HTMLInputElement} */ (document.getElementById("bench-name")).value.trim();
     if (!bench) return void (warning.textContent = say("finish_bench_none"));
     try {
-      const workshop = known ?? choice.value;
-      done((await asked("POST", `workshops/${encodeURIComponent(workshop)}/sculptures`, { bench })).id);
+      await begin(known ?? choice.value, bench);
     } catch (error) {
       warning.textContent = error instanceof Refused && error.message ? error.message : say("offline_title");
     }

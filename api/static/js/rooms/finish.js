@@ -3,6 +3,7 @@
 
 import { Refused, ask } from "../server.js";
 import { say } from "../words.js";
+import { createBothKept } from "./both-kept.js";
 import { createFinish } from "./finish-parts.js";
 import { askBench } from "./finish-bench.js";
 import { draw, root } from "./room.js";
@@ -17,52 +18,41 @@ import { el, plate, symbol } from "../dom.js";
 const entryOf = ({ title, maker, learned, before_id, after_id, overlay, finished }) =>
   ({ title, maker, learned, before_id, after_id, overlay, finished: Boolean(finished) });
 
-/** @param {any} a @param {any} b @returns {any} what is other in `a` */
-const differing = (a, b) => Object.fromEntries(Object.entries(a).filter(([key, value]) => value !== b[key]));
+/** @param {any} one a sculpture @returns {import("./saving.js").Kept} */
+const keptOf = (one) => ({ entry: entryOf(one), revision: one.revision });
 
 /** @param {string} id */
 async function open(id) {
   const where = `sculptures/${encodeURIComponent(id)}`;
-  const read = () => Promise.all([asked("GET", `${where}/record`), asked("GET", `${where}/inspections`), asked("GET", "here")]);
-  const [record, looks, here] = await read();
-  let latest = record.sculpture;
-  let base = entryOf(latest); // what the fields on this page come from
-  let merged = false;
-  const saving = createSaving({ kept: { entry: base, revision: latest.revision }, put, changed });
+  const all = [asked("GET", `${where}/record`), asked("GET", `${where}/inspections`), asked("GET", "here")];
+  const [record, looks, here] = await Promise.all(all);
+  const first = keptOf(record.sculpture);
+  const both = createBothKept(first, send);
+  const saving = createSaving({ kept: first, put: both.put, changed });
   const page = createFinish({ saving, where, record, looks, here });
 
-  /** Of what two phones change at once both is kept, unless it is the same field. @param {Entry} entry
-   * @returns {Promise<import("./saving.js").Kept>} */
-  async function put(entry) {
-    const mine = differing(entry, base);
+  /** @param {object} entry @param {number} after */
+  async function send(entry, after) {
     try {
-      const path = `${root}${where}?after=${latest.revision}`;
-      latest = await (await ask("PUT", path, { ...entryOf(latest), ...mine }, undefined, true)).json();
-      return { entry: entryOf(latest), revision: latest.revision };
+      return keptOf(await (await ask("PUT", `${root}${where}?after=${after}`, entry, undefined, true)).json());
     } catch (error) {
-      const theirs = error instanceof Refused && error.status === 409 ? error.told?.sculpture : null;
+      const theirs = error instanceof Refused ? error.told?.sculpture : null;
       if (!theirs) throw error;
-      const other = differing(entryOf(theirs), entryOf(latest));
-      latest = theirs;
-      const kept = { entry: entryOf(theirs), revision: theirs.revision };
-      if (Object.keys(other).some((key) => key in mine && mine[key] !== other[key])) {
-        throw new Refused(/** @type {Error} */ (error).message, 409, { workshop: kept });
-      }
-      merged = true;
-      return put(entry);
+      const kept = keptOf(theirs);
+      throw new Refused(/** @type {Refused} */ (error).message, 409, { kept, workshop: kept });
     }
   }
 
   async function changed() {
     if (saving.state !== "kept") return page.tell();
-    const before = base;
-    base = saving.kept.entry;
-    if (merged) saving.entry = base;
-    const shown = ["before_id", "after_id", "finished"].some((key) => before[/** @type {keyof Entry} */ (key)] !== base[/** @type {keyof Entry} */ (key)]);
-    if (shown) page.took(await asked("GET", `${where}/record`).catch(() => null));
-    if (shown || merged) page.show();
+    const { entry } = saving.kept;
+    const reckoned = ["before_id", "after_id", "finished"].some((key) => both.base[key] !== entry[key]);
+    both.base = entry;
+    if (both.merged) saving.entry = entry;
+    if (reckoned) page.took(await asked("GET", `${where}/record`).catch(() => null));
+    if (reckoned || both.merged || document.getElementById("mine")) page.show();
     else page.tell();
-    merged = false;
+    both.merged = false;
   }
 
   addEventListener("pagehide", () => void saving.flush());

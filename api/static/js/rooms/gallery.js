@@ -9,7 +9,7 @@ import { Refused } from "../server.js";
 import { sheetChoice } from "../sheets.js";
 import { say } from "../words.js";
 import { draw, root, speakOut } from "./room.js";
-import { asked, lightList, litWords, photoOf, wished } from "./work.js";
+import { asked, lightList, litWords, photoOf, prefetch, wished } from "./work.js";
 
 /** @typedef {{id: string, title: string, maker: string, overlay: boolean, before: import("./work.js").Look | null,
  * after: import("./work.js").Look}} Slide */
@@ -22,6 +22,8 @@ const leftwards = document.documentElement.dir === "rtl";
 
 let workshop = wished("workshop") ?? "";
 let workshopName = "";
+/** Where Back leads. */
+let home = "";
 /** @type {Slide[]} */ let slides = [];
 let at = 0;
 /** @type {"before" | "after"} */ let when = "after";
@@ -32,8 +34,9 @@ async function start() {
   if (!workshop) workshop = await anyWorkshop();
   if (!workshop) return nothing(say("finish_no_workshop"));
   const where = `workshops/${encodeURIComponent(workshop)}`;
-  const [told] = await Promise.all([asked("GET", where), read()]);
+  const [told, here] = await Promise.all([asked("GET", where), asked("GET", "here"), read()]);
   workshopName = told.entry.name;
+  if (here.role === "owner") home = `rooms/workshop?id=${encodeURIComponent(workshop)}`;
   show();
 }
 
@@ -55,7 +58,7 @@ async function read() {
 function nothing(words) {
   draw({
     title: workshopName || say("gallery_title"),
-    back: { words: say("room_back"), href: "" },
+    back: { words: say("room_back"), href: home },
     body: [el("div", { class: "work-empty" }, symbol("state-empty", "state"), el("h1", { class: "say" }, words))],
     foot: [plate(say("gallery_look_again"), () => start().catch(failed), { kind: "main" })],
   });
@@ -79,7 +82,7 @@ function show() {
   draw({
     title: workshopName,
     under: say("gallery_place", { n: at + 1, of: slides.length }),
-    back: { words: say("room_back"), href: "" },
+    back: { words: say("room_back"), href: home },
     more: more(slide),
     body: [el("article", { class: "slide" },
       place,
@@ -95,6 +98,8 @@ function show() {
     ],
   });
   speakOut(`${words} ${litWords(look)}`);
+  if (slide.before) prefetch(slide.before);
+  prefetch(slides[(at + 1) % slides.length].after);
 }
 
 /** @param {Slide} slide */

@@ -25,21 +25,55 @@ export async function asked(method, path, body) {
 /** A part of the query of this page. @param {string} name */
 export const wished = (name) => new URLSearchParams(location.search).get(name);
 
+/** Photos that were shown last, by id: none is asked for twice while one looks at it again and again.
+ * @type {Map<string, Promise<string>>} */
+const fetched = new Map();
+const MOST_FETCHED = 6;
+
+/** @param {string} id @returns {Promise<string>} an address within this page */
+function photoUrl(id) {
+  const known = fetched.get(id);
+  if (known) return known;
+  const coming = ask("GET", `${root}photos/${id}`).then((answer) => answer.blob()).then((blob) => URL.createObjectURL(blob));
+  fetched.set(id, coming);
+  coming.catch(() => fetched.delete(id));
+  if (fetched.size > MOST_FETCHED) {
+    const [oldest, url] = /** @type {[string, Promise<string>]} */ (fetched.entries().next().value);
+    fetched.delete(oldest);
+    url.then(URL.revokeObjectURL, () => undefined);
+  }
+  return coming;
+}
+
+/** What will be looked at soon. @param {Look} look */
+export const prefetch = (look) => void photoUrl(look.photo).catch(() => undefined);
+
+/** The picture that stands there now, and of which photo. */
+let standing = { id: "", image: svg("image") };
+
+/** @param {Look} look */
+function imageOf({ photo, width, height }) {
+  if (standing.id === photo) return standing.image;
+  const image = svg("image", { class: "photo", x: 0, y: 0, width, height });
+  standing = { id: photo, image };
+  void photoUrl(photo).then((url) => image.setAttribute("href", url), () => undefined);
+  return image;
+}
+
 /**
- * A photo, and over it what was found if `marks`. What lies outside its frame is not shown. The marks are as large as
- * they are on the bench page, whatever room the photo has; so they come when it has its place.
+ * A photo, and over it what was found if `marks`; one of them on a page. What lies outside its frame is not shown. The
+ * marks are as large as they are on the bench page, whatever room the photo has; so they come when it has its place.
  * @param {Look} look @param {{marks: boolean, wrong?: boolean, words: string}} how `wrong`: whether the first fault is
  * drawn, too
  */
 export function photoOf(look, { marks, wrong = false, words }) {
   const [left, top, right, bottom] = look.frame;
   const [wide, high] = [right - left, bottom - top];
-  const size = { x: 0, y: 0, width: look.width, height: look.height };
-  const picture = svg("svg", { class: "work-photo", role: "img", "aria-label": words, viewBox: `${left} ${top} ${wide} ${high}` },
-    svg("image", { href: `${root}photos/${look.photo}`, ...size }));
+  const picture = svg("svg", { class: "work-photo", role: "img", "aria-label": words, viewBox: `${left} ${top} ${wide} ${high}` }, imageOf(look));
   if (marks) requestAnimationFrame(() => {
     const shown = Math.min(picture.clientWidth, (picture.clientHeight * wide) / high);
-    picture.append(svg("image", { class: "marks", href: overlayUrl(look, wide / Math.max(shown, LEAST_CSS), wrong), ...size }));
+    const href = overlayUrl(look, wide / Math.max(shown, LEAST_CSS), wrong);
+    picture.append(svg("image", { class: "marks", href, x: 0, y: 0, width: look.width, height: look.height }));
   });
   return picture;
 }
