@@ -13,7 +13,7 @@ from api.language.languages import spoken
 from api.language.speech import _
 from api.paper.faces import FAINT, HAIR, SAY, STRONG, TELL, Voice, fitting, in_print, said
 from api.paper.pages import PAPERS, Paper, gap, plain_table
-from api.paper.pictures import Lines, Marks, Symbol, shown
+from api.paper.pictures import Lines, Marks, Symbol, picture_of, shown
 from api.paper.sheet import learned_texts
 from api.paper.told import Told
 
@@ -80,7 +80,8 @@ def _draw(canvas: Canvas, told: Told, box: Box) -> None:
     layout = _layout(canvas, told, width, height)
     y = bottom + height
     marks: Marks = "lumps" if told.sculpture.overlay else "none"
-    photo = shown(told.after or told.before, (width, layout.photo_high), marks)
+    room = width, layout.photo_high
+    photo = shown(picture_of(told.after or told.before, room, marks), room)
     for block in (*layout.above, photo, *layout.below):
         y -= block.wrapOn(canvas, width, height)[1]
         block.drawOn(canvas, left, y)

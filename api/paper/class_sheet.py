@@ -9,13 +9,14 @@ from reportlab.platypus import Flowable
 from api.language.languages import spoken
 from api.language.speech import N_, _, counted, translated
 from api.paper.faces import FAINT, HEAD, INK, STRONG, Voice, fitting, in_print, said
-from api.paper.pages import GUTTER, Paper, Rows, beside, gap, pages, plain_table, ruled_table
-from api.paper.pictures import Symbol, shown
+from api.paper.pages import GUTTER, Paper, Rows, beside, gap, pages, plain_table, ruled_table, width_of_text
+from api.paper.pictures import Picture, Symbol, picture_of, shown
 from api.paper.sheet import CAUTION, TITLES
 from api.paper.told import Told
 from api.wording import TABLES
 from api.workshop_schemas import WorkshopEntry
 
+Pair = tuple[Told, Picture | None]
 THUMB = (98.0, 66.0)
 NAME = (Voice(HEAD.face, 14, 16.5), Voice(HEAD.face, 12, 14))
 FAULTS = ("stop", "fix")
@@ -27,8 +28,9 @@ NO_FAULT = N_("Nothing had to be mended.")
 def class_pdf(workshop: WorkshopEntry, every: Sequence[Told], paper: Paper) -> bytes:
     """The sheet as a PDF: `every` sculpture in its order, over as many pages as it takes."""
     day = format_date(workshop.day, "long", locale=spoken().locale)
+    photos = [picture_of(one.after or one.before, THUMB, "none") for one in every]
     return pages(
-        lambda width: _story(workshop, day, every, width),
+        lambda: _story(workshop, day, list(zip(every, photos, strict=True)), width_of_text(paper)),
         paper,
         title=workshop.name,
         head=(workshop.name, day),
@@ -36,13 +38,14 @@ def class_pdf(workshop: WorkshopEntry, every: Sequence[Told], paper: Paper) -> b
     )
 
 
-def _story(workshop: WorkshopEntry, day: str, every: Sequence[Told], width: float) -> list[Flowable]:
+def _story(workshop: WorkshopEntry, day: str, pairs: Sequence[Pair], width: float) -> list[Flowable]:
+    every = [one for one, _photo in pairs]
     told = [_header(workshop, day, len(every), width), gap(10)]
     if not every:
         return [*told, said(_("No sculpture is kept of this workshop."))]
     column = (width - GUTTER) / 2
     told += [beside(_sums(every, column), _kinds(workshop, every, column), width), gap(12)]
-    return [*told, _sculptures(workshop, every, width)]
+    return [*told, _sculptures(workshop, pairs, width)]
 
 
 def _header(workshop: WorkshopEntry, day: str, count: int, width: float) -> Flowable:
@@ -114,17 +117,17 @@ def _kind(workshop: WorkshopEntry, code: str) -> str:
     return translated(TABLES[workshop.age].why[code][-1]).rstrip(".")
 
 
-def _sculptures(workshop: WorkshopEntry, every: Sequence[Told], width: float) -> Flowable:
+def _sculptures(workshop: WorkshopEntry, pairs: Sequence[Pair], width: float) -> Flowable:
     heads = ["", _("sculpture"), _("lights"), _("challenge"), _("what was mended")]
     thumb = THUMB[0] + 10
     rest = width - thumb
     widths = [thumb, 0.36 * rest, 0.16 * rest, 0.19 * rest, 0.29 * rest]
     rows: Rows = [[said(head, STRONG) if head else "" for head in heads]]
-    rows += [_row(workshop, one) for one in every]
+    rows += [_row(workshop, *pair) for pair in pairs]
     return ruled_table(rows, widths, ("VALIGN", (0, 1), (-1, -1), "TOP"), heads=1)
 
 
-def _row(workshop: WorkshopEntry, one: Told) -> list[object]:
+def _row(workshop: WorkshopEntry, one: Told, photo: Picture | None) -> list[object]:
     seen = one.after or one.before
     title = one.name or _("Without a title")
     name = [said(_("bench {bench}", bench=one.sculpture.bench), FAINT)]
@@ -132,7 +135,7 @@ def _row(workshop: WorkshopEntry, one: Told) -> list[object]:
     if one.sculpture.maker:
         name.append(said(one.sculpture.maker))
     lights = said(_of(seen.lit, len(seen.lights)) if seen else "-")
-    return [shown(seen, THUMB, "none"), name, lights, _criteria(one), _mended(workshop, one)]
+    return [shown(photo, THUMB), name, lights, _criteria(one), _mended(workshop, one)]
 
 
 def _criteria(one: Told) -> list[Flowable]:

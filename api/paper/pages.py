@@ -19,17 +19,20 @@ SIDE, TOP, BOTTOM = 16 * mm, 14 * mm, 12 * mm
 GUTTER = 18.0
 FOOT_GAP, HEAD_GAP, HEAD_SHARE = 5.0, 8.0, 0.66
 Rows = list[list[Any]]
-Story = Callable[[float], Sequence[Flowable]]
-"""Makes what is to be printed for a width [pt], anew each time: a flowable is used up when it is drawn."""
+Story = Callable[[], Sequence[Flowable]]
+"""Makes what is to be printed, anew each time: a flowable is used up when it is drawn."""
 
 
-def pages(
-    story: Story, paper: Paper, *, title: str, head: Sequence[str], foot: tuple[str, str], side: float = SIDE
-) -> bytes:
+def width_of_text(paper: Paper) -> float:
+    """What the margins leave [pt]."""
+    return PAPERS[paper][0] - 2 * SIDE
+
+
+def pages(story: Story, paper: Paper, *, title: str, head: Sequence[str], foot: tuple[str, str]) -> bytes:
     """A PDF of the story, the same bytes every time. `head` stands on every page but the first."""
-    first = _built(story, paper, title, head, foot, side, 1)
+    first = _built(story, paper, title, head, foot, 1)
     count = _page_count(first)
-    return first if count == 1 else _built(story, paper, title, head, foot, side, count)
+    return first if count == 1 else _built(story, paper, title, head, foot, count)
 
 
 def _page_count(pdf: bytes) -> int:
@@ -42,11 +45,10 @@ def _built(
     title: str,
     head: Sequence[str],
     foot: tuple[str, str],
-    side: float,
     count: int,
 ) -> bytes:
     size = PAPERS[paper]
-    width = size[0] - 2 * side
+    width = width_of_text(paper)
     out = io.BytesIO()
     foot_high = _foot(foot, width, "").wrap(width, size[1])[1]
     low = BOTTOM + foot_high + 2 * FOOT_GAP
@@ -56,18 +58,18 @@ def _built(
         number = _("{n} of {count}", n=doc.page, count=count) if count > 1 else ""
         made = _foot(foot, width, number)
         made.wrapOn(canvas, width, size[1])
-        made.drawOn(canvas, side, BOTTOM)
-        _rule(canvas, side, width, BOTTOM + foot_high + FOOT_GAP, 0.6)
+        made.drawOn(canvas, SIDE, BOTTOM)
+        _rule(canvas, SIDE, width, BOTTOM + foot_high + FOOT_GAP, 0.6)
         if doc.page > 1:
             room = (width - GUTTER) * HEAD_SHARE, (width - GUTTER) * (1 - HEAD_SHARE)
             left = said(clipped(head[0], STRONG, room[0]), STRONG)
             line = beside(left, said(clipped(head[1], SMALL, room[1]), _right(SMALL)), width, HEAD_SHARE)
             line.wrapOn(canvas, width, size[1])
-            line.drawOn(canvas, side, size[1] - TOP - SMALL.lead)
-            _rule(canvas, side, width, size[1] - TOP - SMALL.lead - 4, 1.2)
+            line.drawOn(canvas, SIDE, size[1] - TOP - SMALL.lead)
+            _rule(canvas, SIDE, width, size[1] - TOP - SMALL.lead - 4, 1.2)
 
     high = size[1] - TOP - low
-    frames = [Frame(side, low, width, tall, 0, 0, 0, 0) for tall in (high, high - head_high)]
+    frames = [Frame(SIDE, low, width, tall, 0, 0, 0, 0) for tall in (high, high - head_high)]
     templates = [
         PageTemplate("first", frames[:1], onPage=furnish, autoNextPageTemplate="later"),
         PageTemplate("later", frames[1:], onPage=furnish),
@@ -75,7 +77,7 @@ def _built(
     doc = BaseDocTemplate(
         out, pagesize=size, pageTemplates=templates, invariant=1, title=title, lang=spoken().code
     )
-    doc.build(list(story(width)))
+    doc.build(list(story()))
     return out.getvalue()
 
 

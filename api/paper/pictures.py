@@ -72,12 +72,16 @@ def photo_picture(seen: Seen, room: tuple[float, float], marks: Marks) -> Pictur
     return Picture(ImageReader(io.BytesIO(jpeg)), width_pt, height_pt)
 
 
-def shown(seen: Seen | None, room: tuple[float, float], marks: Marks) -> Flowable:
-    """The photo, else an empty frame as large as its room."""
+def picture_of(seen: Seen | None, room: tuple[float, float], marks: Marks) -> Picture | None:
+    """The same; None where there is no photo."""
     try:
-        picture = photo_picture(seen, room, marks) if seen is not None else None
+        return photo_picture(seen, room, marks) if seen is not None else None
     except NoPhotoError:
-        picture = None
+        return None
+
+
+def shown(picture: Picture | None, room: tuple[float, float]) -> Flowable:
+    """The photo, else an empty frame as large as its room."""
     return ToDraw(room) if picture is None else Shown(picture, (room[0], picture.height))
 
 

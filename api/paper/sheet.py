@@ -15,8 +15,8 @@ from api.paper.blocks import (
 )
 from api.paper.faces import FAINT, HEAD, INK, SAY, SMALL, STRONG, Voice, fitting, in_print, said
 from api.paper.learned import found_how, learned
-from api.paper.pages import GUTTER, Paper, beside, gap, pages, plain_table
-from api.paper.pictures import Filling, Lines, Marks, Symbol, shown
+from api.paper.pages import GUTTER, Paper, beside, gap, pages, plain_table, width_of_text
+from api.paper.pictures import Filling, Lines, Marks, Picture, Symbol, picture_of, shown
 from api.paper.told import ON, Seen, Told
 from api.wording import TABLES
 
@@ -26,6 +26,7 @@ HEADED = 110.0
 """Least room for a heading with what belongs to it."""
 TITLES = (Voice(SAY, 27, 30), Voice(SAY, 21, 24), Voice(SAY, 17, 20))
 MAKERS = (Voice(SAY, 15, 18, right=True), Voice(SAY, 12, 15, right=True))
+Photos = tuple[Picture | None, Picture | None]
 CAUTION = N_("Unplug the pack after use.")
 UNSEEN = N_("What lies underneath is not in the photo.")
 
@@ -34,8 +35,10 @@ UNSEEN = N_("What lies underneath is not in the photo.")
 def sheet_pdf(told: Told, paper: Paper) -> bytes:
     """The sheet as a PDF; one page where all of it fits, else as many as it takes."""
     title = told.name or _("Sculpture of bench {bench}", bench=told.sculpture.bench)
+    width = width_of_text(paper)
+    photos = _photos(told, width)
     return pages(
-        lambda width: _story(told, width),
+        lambda: _story(told, photos, width),
         paper,
         title=title,
         head=(title, told.sculpture.maker),
@@ -43,10 +46,10 @@ def sheet_pdf(told: Told, paper: Paper) -> bytes:
     )
 
 
-def _story(told: Told, width: float) -> list[Flowable]:
+def _story(told: Told, photos: Photos, width: float) -> list[Flowable]:
     column = (width - GUTTER) / 2
     box = boxed(_("What I learned to look for"), learned_texts(told), width)
-    top = [header(told, width), gap(10), _pictures(told, width), gap(10)]
+    top = [header(told, width), gap(10), _pictures(told, photos, width), gap(10)]
 
     def how() -> list[Flowable]:
         return steps_block(_("How I found it"), found_how(told.mended), column)
@@ -124,24 +127,23 @@ def occasion(told: Told) -> str:
     )
 
 
-def _pictures(told: Told, width: float) -> Flowable:
-    """Before and after; where only one photo is there it stands beside a place to draw the other."""
-    column = (width - GUTTER) / 2
+def _photos(told: Told, width: float) -> Photos:
+    room = (width - GUTTER) / 2, PHOTO_HIGH
     after: Marks = "lumps" if told.sculpture.overlay else "none"
-    return beside(
-        _picture(told.before, told, column, "fault", _("Before")),
-        _picture(told.after, told, column, after, _("After")),
-        width,
-    )
+    return picture_of(told.before, room, "fault"), picture_of(told.after, room, after)
 
 
-def _picture(seen: Seen | None, told: Told, width: float, marks: Marks, when: str) -> list[Flowable]:
-    picture = shown(seen, (width, PHOTO_HIGH), marks)
-    if seen is None:
-        words = _("{when}: draw it here", when=when)
-    else:
-        words = _("{when}: {what}", when=when, what=_caption(seen, told))
-    return [picture, gap(4), said(words, STRONG)]
+def _pictures(told: Told, photos: Photos, width: float) -> Flowable:
+    """Before and after; where only one photo is there it stands beside a place to draw the other."""
+    room = (width - GUTTER) / 2, PHOTO_HIGH
+    halves: list[list[Flowable]] = []
+    for when, seen, photo in zip((_("Before"), _("After")), (told.before, told.after), photos, strict=True):
+        if seen is None:
+            words = _("{when}: draw it here", when=when)
+        else:
+            words = _("{when}: {what}", when=when, what=_caption(seen, told))
+        halves.append([shown(photo, room), gap(4), said(words, STRONG)])
+    return beside(halves[0], halves[1], width)
 
 
 def _caption(seen: Seen, told: Told) -> str:

@@ -33,7 +33,7 @@ Size = Annotated[Paper, Query()]
 def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The sheet of a sculpture."""
     told = told_or_404(has, sculpture_id)
-    with has.turn:
+    with has.turn.later:
         pdf = sheet_pdf(told, paper)
     return _answer(pdf, "sheet", _name(told.sculpture))
 
@@ -42,7 +42,7 @@ def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
 def get_card(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The card of its maker, A6 or a quarter of Letter."""
     told = told_or_404(has, sculpture_id)
-    with has.turn:
+    with has.turn.later:
         pdf = card_pdf(told, paper)
     return _answer(pdf, "card", _name(told.sculpture))
 
@@ -52,7 +52,7 @@ def get_class(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     """The sheet of a class, with all its sculptures."""
     entry = workshop_or_404(has, workshop_id).entry
     every = _every(has, workshop_id, entry)
-    with has.turn:
+    with has.turn.later:
         pdf = class_pdf(entry, every, paper)
     return _answer(pdf, "class", entry.name)
 
@@ -62,7 +62,7 @@ def get_cards(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     """The cards of all makers, four to a page."""
     entry = workshop_or_404(has, workshop_id).entry
     every = _every(has, workshop_id, entry)
-    with has.turn:
+    with has.turn.later:
         pdf = cards_pdf(every, paper, entry.name)
     return _answer(pdf, "cards", entry.name)
 
