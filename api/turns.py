@@ -1,5 +1,6 @@
-"""Whose turn it is: heavy work, so many at once, in the order in which it was asked for."""
+"""Whose turn it is: heavy work, so many at once, answers before outlines."""
 
+from heapq import heappop, heappush
 from threading import Condition
 
 from fastapi import HTTPException
@@ -10,40 +11,62 @@ STOPPING = N_("Doughsight is being stopped on the laptop. Try again when it runs
 
 
 class Turns:
-    """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread."""
+    """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread.
+
+    With `with turns.later:` one stands behind all who came by `with turns:`.
+    """
 
     def __init__(self, most: int) -> None:
         self._most = most
         self._changed = Condition()
-        self._came = self._done = 0
+        self._row: list[tuple[int, int]] = []
+        self._came = self.running = 0
         self._closed = False
+        self.later = _Later(self)
+
+    def enter(self, rank: int) -> None:
+        """Wait for one's turn, behind all of a lower rank. HTTPException 503 where the server stops first."""
+        with self._changed:
+            mine = (rank, self._came)
+            self._came += 1
+            heappush(self._row, mine)
+            self._changed.wait_for(
+                lambda: self._closed or (self.running < self._most and self._row[0] == mine)
+            )
+            if self._closed:
+                raise HTTPException(503, STOPPING)
+            heappop(self._row)
+            self.running += 1
+            self._changed.notify_all()  # there may be room for one more
 
     def __enter__(self) -> None:
-        """Wait for one's turn. HTTPException 503 where the server stops before that."""
-        with self._changed:
-            mine = self._came
-            self._came += 1
-            self._changed.wait_for(lambda: self._closed or mine < self._done + self._most)
-            if self._closed and mine >= self._done + self._most:
-                raise HTTPException(503, STOPPING)
+        self.enter(0)
 
     def __exit__(self, *_error: object) -> None:
         with self._changed:
-            self._done += 1
+            self.running -= 1
             self._changed.notify_all()
 
     def close(self) -> None:
-        """Who works may end; who waits is sent away."""
+        """Who works may end; who waits or comes is sent away."""
         with self._changed:
             self._closed = True
             self._changed.notify_all()
 
     @property
-    def running(self) -> int:
-        """How many work."""
-        return min(self._most, self._came - self._done)
-
-    @property
     def waiting(self) -> int:
         """How many wait."""
-        return max(0, self._came - self._done - self._most)
+        return len(self._row)
+
+
+class _Later:
+    """The end of the row."""
+
+    def __init__(self, turns: Turns) -> None:
+        self._turns = turns
+
+    def __enter__(self) -> None:
+        self._turns.enter(1)
+
+    def __exit__(self, *error: object) -> None:
+        self._turns.__exit__(*error)

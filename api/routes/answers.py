@@ -49,6 +49,6 @@ def get_flow(has: Needs, case_id: str) -> Response:
     """The photo with the lines along which current goes, and a key."""
     kept = inspection_or_404(has, case_id)
     report = with_flow(has, kept)
-    with has.turn:
+    with has.turn.later:
         png = has.tools.flow_picture(pixels_of(has, kept), report, kept.case)
     return png_answer(png, "doughsight-flow.png")

@@ -44,7 +44,7 @@ def get_parents(has: Needs, sculpture_id: str) -> Response:
     if stored is None:
         raise HTTPException(404, GONE)
     kept = [has.records.photo(photo["id"]) for photo in stored.photos]
-    with has.turn:
+    with has.turn.later:
         prints = {"sheet.pdf": sheet_pdf(told, "a4"), "card.pdf": card_pdf(told, "a4")}
     home = TakenHome(
         sculpture=one,

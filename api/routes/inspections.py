@@ -3,7 +3,8 @@
 from collections.abc import Callable
 from typing import Annotated
 
-from fastapi import APIRouter, HTTPException, Path, Query, Response
+from anyio import from_thread
+from fastapi import APIRouter, HTTPException, Path, Query, Request, Response
 from pydantic import BaseModel, ValidationError
 
 from api.errors import InputError, sentence
@@ -67,14 +68,19 @@ class StageAnswer(BaseModel):
 
 
 @router.post("/preview")
-def preview(has: Needs, body: PreviewRequest) -> Report:
+def preview(has: Needs, request: Request, body: PreviewRequest) -> Report:
     """Pieces and contacts only, for the outlines while colours are being tapped; nothing is kept."""
     wish = {"schema": "doughsight-case/1", **body.model_dump(by_alias=True)}
     try:
         case = Case.model_validate(wish)
     except ValidationError as error:
         raise InputError(sentence(error)) from error
-    return _look(has, case, photo_or_404(has, body.photo), None)
+    photo = photo_or_404(has, body.photo)
+    with has.turn.later:
+        # The next tap asks anew and hangs up on this: with thirty benches that is most of what waits.
+        if from_thread.run(request.is_disconnected):
+            raise HTTPException(409, "Nobody waits for these outlines any more.")
+        return _look(has, case, photo, None)
 
 
 @router.post("/inspections", status_code=201)
@@ -87,7 +93,8 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
     photo, lost = photo_or_404(has, case.photo), _underside_lost(has, case)
     if lost:
         case = without_underside(case)
-    report = _look(has, case, photo, token)
+    with has.turn:
+        report = _look(has, case, photo, token)
     report = underside_gone(report) if lost else report
     kept = has.records.add_inspection(photo.id, case, report)
     if case.underside is not None and case.underside.photo is not None:
@@ -182,7 +189,7 @@ def get_overlay(
 def get_picture(has: Needs, case_id: str, level: Level = "do") -> Response:
     """The photo with the report drawn on it; `level` says how much is given away."""
     kept = inspection_or_404(has, case_id)
-    with has.turn:
+    with has.turn.later:
         png = has.tools.picture(pixels_of(has, kept), kept.report, kept.case, level=level)
     return png_answer(png, "doughsight.png")
 
@@ -192,7 +199,7 @@ def get_remedy(has: Needs, case_id: str, rank: Annotated[int, Query(ge=1)] = 1) 
     """The sculpture now and after the remedy of this rank, with its steps and what will light."""
     kept = inspection_or_404(has, case_id)
     _check_rank(kept.report, rank)
-    with has.turn:
+    with has.turn.later:
         png = has.tools.remedy(pixels_of(has, kept), kept.report, kept.case, rank)
     return png_answer(png, f"doughsight-remedy-{rank}.png")
 
@@ -205,7 +212,7 @@ def get_seeing(
 ) -> Response:
     """What was taken for what, and how sure that is; `width` is how wide in CSS px it will be shown."""
     kept = inspection_or_404(has, case_id)
-    with has.turn:
+    with has.turn.later:
         png = has.tools.seeing(kept.case, photo_or_404(has, kept.photo_id).jpeg, width)
     return png_answer(png, "doughsight-seeing.png")
 
@@ -240,10 +247,9 @@ def _underside_lost(has: Parts, case: Case) -> bool:
 
 
 def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report:
-    """Run the pipeline when it is our turn."""
+    """Run the pipeline; it must be our turn."""
     below = below_of(has, case)
-    with has.turn:
-        return has.tools.inspect(case, photo.jpeg, on_stage=_teller(has, token), **below).report
+    return has.tools.inspect(case, photo.jpeg, on_stage=_teller(has, token), **below).report
 
 
 def _teller(has: Parts, token: str | None) -> Callable[[str], None]:
