@@ -201,7 +201,8 @@ def _checked_files(archive: ZipFile, most_bytes: int) -> dict[str, ZipInfo]:
         name = one.orig_filename
         if not _NAME.fullmatch(name) or one.filename != name or not _is_plain(one):
             raise InputError(
-                "The archive has a file that does not belong to it: {name}.", name=ascii(name[:60])
+                "The archive has a file that does not belong to it: {name}. Export it anew.",
+                name=ascii(name[:60]),
             )
         if name in files:
             raise InputError("The archive has the file {name} twice. Export it anew.", name=name)

@@ -19,6 +19,7 @@ from api.records.sculptures import bench_key
 from api.records.tables import CallRow, CaseRow, PhotoRow, SculptureRow, WorkshopRow
 from api.records.wholes import Whole
 from api.records.workshops import entry_columns
+from vision.errors import VisionError
 
 CleanPhoto = Callable[[bytes], tuple[bytes, int, int]]
 """The bytes of a photo as JPEG without metadata, upright, with its width and height [px]."""
@@ -29,7 +30,7 @@ def bring_in(
 ) -> str:
     """Keep the workshop that is archived in an open file; its new id.
 
-    Raises InputError or PhotoError for what is no archive of ours, and then nothing of it is kept.
+    Raises InputError for what is no archive of ours, and then nothing of it is kept.
     `most_bytes`: of everything in it, unpacked. `most_photo_bytes`: of one photo.
     """
     incoming = Incoming(file, most_bytes, most_photo_bytes)
@@ -71,7 +72,11 @@ def _check_told(told: Archive) -> None:
 
 
 def _cleaned(incoming: Incoming, number: int, about: ArchivedPhoto, clean: CleanPhoto) -> bytes:
-    jpeg, width, height = clean(incoming.photo(number))
+    data = incoming.photo(number)
+    try:
+        jpeg, width, height = clean(data)
+    except VisionError as error:
+        raise InputError("Photo {n} of the archive cannot be used. Export it anew.", n=number) from error
     if (width, height) != (about.width, about.height):
         raise InputError(
             "Photo {n} of the archive has {told} pixels and would have {kept} here. "

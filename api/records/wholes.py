@@ -61,7 +61,7 @@ class Wholes:
     def add(self, whole: Whole, pictures: Iterable[Half]) -> None:
         """Put in all rows and pictures, or nothing."""
         named = [(one, one.before_id, one.after_id) for one in whole.sculptures]
-        with Session(self._engine) as session, session.begin():
+        with Session(self._engine, expire_on_commit=False) as session, session.begin():
             session.add(whole.workshop)
             session.flush()
             for one, _, _ in named:
