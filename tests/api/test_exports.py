@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from askers import Club
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -41,6 +42,11 @@ def picture() -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (400, 300), (200, 30, 30)).save(out, "JPEG")
     return out.getvalue()
+
+
+@pytest.fixture
+def client(club: Club) -> TestClient:
+    return club.owner
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ import io
 from typing import Any
 
 import pytest
+from askers import Club, one_sentence
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -19,6 +20,11 @@ TOLD = {
     "overlay": False,
     "finished": True,
 }
+
+
+@pytest.fixture
+def client(club: Club) -> TestClient:
+    return club.owner
 
 
 @pytest.fixture
@@ -142,3 +148,42 @@ def test_what_is_not_there_is_not_found(client: TestClient, workshop: str, sculp
     assert client.put(f"/sculptures/{sculpture}/photos/none").status_code == 404
     assert client.post("/workshops/none/sculptures", json={"bench": "7"}).status_code == 404
     assert client.post(f"/workshops/{workshop}/sculptures", json={"bench": " "}).status_code == 422
+
+
+def test_a_bench_names_and_finishes_its_own_sculpture_only(club: Club) -> None:
+    bench, helper = club.phone("bench", bench="7"), club.phone("helper")
+    mine = bench.get("/here").json()["sculpture"]["id"]
+    other = begun(helper, club.here, "8")
+    things = club.things_of(bench)
+    assert [one["id"] for one in bench.get(f"/workshops/{club.here}/sculptures").json()] == [mine]
+    assert bench.put(f"/sculptures/{mine}?after=1", json=TOLD).status_code == 200
+    assert bench.get(f"/sculptures/{mine}/record").json()["after"]["id"] == things["case_id"]
+    for path in (f"/sculptures/{other}", f"/sculptures/{other}/record", f"/sculptures/{other}/inspections"):
+        one_sentence(bench.get(path), 404)
+    one_sentence(bench.put(f"/sculptures/{other}?after=1", json=TOLD), 404)
+    one_sentence(bench.put(f"/sculptures/{other}/photos/{things['photo_id']}"), 404)
+    for path in (f"/workshops/{club.here}/gallery", f"/workshops/{club.here}/records.csv"):
+        one_sentence(bench.get(path), 403)
+    one_sentence(bench.get(f"/sculptures/{mine}/parents.zip"), 403)
+    one_sentence(bench.delete(f"/sculptures/{mine}"), 403)
+    assert helper.delete(f"/sculptures/{mine}").status_code == 204
+    one_sentence(helper.get(f"/photos/{things['photo_id']}"), 404)
+
+
+def test_helpers_of_another_workshop_see_nothing(club: Club) -> None:
+    one, stranger = begun(club.owner, club.here, "7"), club.phone("helper", club.there)
+    for path in (f"/sculptures/{one}", f"/sculptures/{one}/record", f"/sculptures/{one}/parents.zip"):
+        one_sentence(stranger.get(path), 404)
+    for path in ("gallery", "sculptures", "records.csv", "records.json"):
+        one_sentence(stranger.get(f"/workshops/{club.here}/{path}"), 404)
+    one_sentence(stranger.post(f"/workshops/{club.here}/sculptures", json={"bench": "9"}), 404)
+    one_sentence(stranger.put(f"/sculptures/{one}?after=1", json=TOLD), 404)
+    one_sentence(stranger.delete(f"/sculptures/{one}"), 404)
+
+
+def test_a_sculpture_takes_no_photo_of_another_bench(club: Club) -> None:
+    """A bench cannot take in, and so see, what another bench has sent."""
+    seven, eight = club.phone("bench", bench="7"), club.phone("bench", bench="8")
+    photo = club.things_of(seven)["photo_id"]
+    mine = eight.get("/here").json()["sculpture"]["id"]
+    one_sentence(eight.put(f"/sculptures/{mine}/photos/{photo}"), 404)
