@@ -237,12 +237,12 @@ function foot() {
 
 function showBenches() {
   const all = known();
-  const field = nicknameField({ id: "bench", label: say("help_field"), value: typed, oninput: (value) => (typed = value) });
+  const field = nicknameField({ id: "bench-name", label: say("help_field"), value: typed, oninput: (value) => (typed = value) });
   const form = el("form", {
     class: "helping",
     onsubmit: (/** @type {Event} */ event) => {
       event.preventDefault();
-      const name = /** @type {HTMLInputElement} */ (document.getElementById("bench")).value.trim();
+      const name = /** @type {HTMLInputElement} */ (document.getElementById("bench-name")).value.trim();
       if (name) choose(name);
     },
   }, field, el("button", { type: "submit", class: "plate main", id: "go" }, say("help_go")));

@@ -112,7 +112,7 @@ function row(call) {
     ? plate(say("queue_take"), () => take(call), { id: `take-${call.id}`, "aria-label": say("queue_take_name", { name }) })
     : plate(say("queue_open"), () => open(call), { id: `open-${call.id}`, kind: "quiet", "aria-label": say("queue_open_name", { name }) });
   return el("li", { class: call.yours ? "slip whole wait yours" : "slip whole wait" }, picture(call),
-    el("div", { class: "about" }, el("h3", {}, name), el("span", { class: "label soft num since", "data-call": call.id }, since(call, late())),
+    el("div", { class: "about" }, el("h2", {}, name), el("span", { class: "label soft num since", "data-call": call.id }, since(call, late())),
       guess(call), act));
 }
 
@@ -225,13 +225,13 @@ async function send(where, body, lostTo) {
 
 /** A bench that comes by foot, or waves. */
 function askSheet() {
-  const field = nicknameField({ id: "bench", label: say("queue_asks_which") });
+  const field = nicknameField({ id: "bench-name", label: say("queue_asks_which") });
   const said = el("p", { class: "warn", role: "alert" });
   const form = el("form", {
     class: "room asks",
     onsubmit: async (/** @type {Event} */ event) => {
       event.preventDefault();
-      const bench = /** @type {HTMLInputElement} */ (document.getElementById("bench")).value.trim();
+      const bench = /** @type {HTMLInputElement} */ (document.getElementById("bench-name")).value.trim();
       if (!bench) return;
       if (await send(`workshops/${workshop.id}/calls`, { bench }, () => undefined)) {
         /** @type {HTMLDialogElement} */ (document.getElementById("sheet")).close();
@@ -243,7 +243,7 @@ function askSheet() {
     },
   }, field, said, el("button", { type: "submit", class: "plate main", id: "asks-go" }, say("queue_asks_go")));
   openSheet(say("queue_asks"), [form]);
-  document.getElementById("bench")?.focus();
+  document.getElementById("bench-name")?.focus();
 }
 
 for (const part of ["room", "foot"]) hold.watch(/** @type {HTMLElement} */ (document.getElementById(part)));
