@@ -56,7 +56,7 @@ def letter(home: TakenHome, photos: Sequence[str]) -> str:
     body = [
         f"<h1>{escape(name)}</h1>",
         *(_paragraph(text) for text in said if text),
-        *(f'<p><img src="{file}" alt="" width="480"></p>' for file in photos),
+        *(f'<p><img src="{file}" alt="" width="320"></p>' for file in photos),
         _part(_("What is in here"), _contents(home)),
         _part(_("What is kept at the workshop"), _kept(home.deleted_on)),
     ]
@@ -86,9 +86,10 @@ def _kept(deleted_on: date | None) -> list[str]:
         else _("All of it is deleted from the laptop of the workshop on {day}.", day=_day(deleted_on))
     )
     return [
-        _("Kept is what record.json holds, and the photos. Nothing of it is sent anywhere."),
+        _("Kept is what record.json holds, and the photos. Doughsight sends nothing of it anywhere."),
         _("No full name was asked for. Where a photo was taken and with which camera is not kept."),
         when,
+        _("If somebody has made a backup of that laptop, it may hold a copy for longer."),
         _("It can be deleted at any time: ask whoever leads the workshop. The copies in here stay yours."),
     ]
 

@@ -44,6 +44,9 @@ export function createFinish({ saving, where, record, looks, here }) {
 
   const gallery = () => `rooms/gallery?workshop=${encodeURIComponent(sculpture().workshop)}`;
 
+  /** The bench page, where the next photo is of this sculpture. */
+  const photoPage = () => (bench ? "" : `?for=${encodeURIComponent(sculpture().id)}`);
+
   function picture() {
     const { before, after } = record;
     if (!after) return [el("p", { class: "do" }, say("finish_no_photo"))];
@@ -101,7 +104,7 @@ export function createFinish({ saving, where, record, looks, here }) {
 
   /** @param {boolean} finished */
   function foot(finished) {
-    if (!record.after) return [];
+    if (!record.after) return [el("a", { class: "plate main", href: root + photoPage() }, say("finish_take"))];
     if (!finished) {
       const finish = () => edit({ learned: /** @type {any} */ (document.getElementById("learned")).value, finished: true }, true);
       return [plate(say("finish_finish"), finish, { kind: "main", id: "finish" })];
@@ -112,6 +115,7 @@ export function createFinish({ saving, where, record, looks, here }) {
   function more() {
     const look = when === "before" && record.before ? record.before : record.after;
     return [
+      record.after && el("a", { class: "plate", href: root + photoPage() }, say("finish_take")),
       now().finished ? sheetChoice(say("finish_go_on_building"), () => edit({ finished: false }, true)) : null,
       look && el("a", { class: "plate", href: `${root}rooms/cover?photo=${look.photo}` }, say("finish_cover")),
       bench ? null : sheetChoice(say("finish_delete"), askDelete),
@@ -158,7 +162,7 @@ export function createFinish({ saving, where, record, looks, here }) {
       body: [
         el("h1", { class: "say" }, say("finish_choose_how")),
         el("ul", { class: "looks" }, ...looks.map((look) => lookRow(look, pick))),
-        before && plate(say("finish_no_before"), () => pick({ before_id: after.id }), { id: "no-before" }),
+        before && el("p", {}, plate(say("finish_no_before"), () => pick({ before_id: after.id }), { id: "no-before" })),
       ],
       foot: [el("a", { class: "plate main", href: "#" }, say("finish_chosen"))],
     });
