@@ -144,12 +144,14 @@ class Incoming:
         except ValidationError as error:
             where = ".".join(str(part) for part in error.errors()[0]["loc"])[:80]
             raise InputError(
-                "{name} of the archive is not as it should be at {where}. Export it anew.",
+                "The file {name} of the archive is wrong at {where}. Export it anew.",
                 name=name,
                 where=where or "its beginning",
             ) from error
         except (ValueError, RecursionError, OverflowError) as error:
-            raise InputError("{name} of the archive cannot be read. Export it anew.", name=name) from error
+            raise InputError(
+                "The file {name} of the archive cannot be read. Export it anew.", name=name
+            ) from error
 
     def _read(self, name: str, most_bytes: int) -> bytes:
         about = self._files.get(name)

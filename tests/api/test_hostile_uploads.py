@@ -6,12 +6,13 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
+import hostile_archives
 import pytest
 from askers import at_laptop
 from fastapi.testclient import TestClient
 from hostile_forms import attempts
 from hostile_pictures import MAKERS, good
-from hostile_verdicts import judged, surroundings
+from hostile_verdicts import judged, judged_archive, surroundings
 
 from api.app import create_app
 from api.routes.parts import Tools
@@ -20,6 +21,8 @@ from api.settings import Settings
 COUNT = 150
 MOST_MB = 300
 """So much more memory when all is over: what decoders keep for the next time, and the bombs themselves."""
+
+ZIP = {"content-type": "application/zip"}
 
 
 @pytest.fixture
@@ -81,3 +84,23 @@ def test_the_server_goes_on_afterwards(asked: TestClient) -> None:
         asked.post("/photos", content=one.body, headers={"content-type": one.kind})
     assert asked.post("/photos", files={"photo": good("jpeg")}).status_code == 201
     assert asked.get("/health").status_code == 200
+
+
+def test_archives_that_mean_ill_leave_nothing(asked: TestClient, app_folder: Path) -> None:
+    """Each mutation three times; `tests/api/test_archives.py` tries what single lies come to."""
+    good_one = asked.post("/workshops/import", content=hostile_archives.whole(), headers=ZIP)
+    assert good_one.status_code == 201, good_one.text
+    before, memory = surroundings(app_folder.parent), memory_mb()
+    failures = []
+    for name, data in hostile_archives.attempts(seed=1, count=3 * len(hostile_archives.MUTATIONS)):
+        answer = asked.post("/workshops/import", content=data, headers=ZIP)
+        try:
+            if judged_archive(answer) == "kept":
+                assert asked.delete(f"/workshops/{answer.json()['id']}").status_code < 300
+        except (AssertionError, ValueError, KeyError) as error:
+            failures.append((name, answer.status_code, answer.text[:200], str(error)[:200]))
+    assert failures == []
+    new = surroundings(app_folder.parent) - before
+    assert [path for path in new if not re.search(r"/data/photos/[0-9a-f]{2}$", path)] == []
+    assert not Path("/tmp/doughsight-was-here.jpg").exists()
+    assert memory_mb() - memory < MOST_MB

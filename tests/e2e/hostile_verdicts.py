@@ -26,6 +26,16 @@ def judged(answer: Any, get: Callable[[str], Any]) -> str:
     return "refused"
 
 
+def judged_archive(answer: Any) -> str:
+    """The same of an archive."""
+    if answer.status_code == 201:
+        assert answer.json()["id"]
+        return "kept"
+    assert 400 <= answer.status_code < 500, answer.status_code
+    assert_one_sentence(answer.json())
+    return "refused"
+
+
 def assert_one_sentence(told: Any) -> None:
     assert set(told) == {"error"}
     text = told["error"]
