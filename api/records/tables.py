@@ -123,6 +123,10 @@ class CaseRow(Base):
     """A case and its report, as JSON."""
 
     __tablename__ = "cases"
+    __table_args__ = (
+        # The queue is read often and need not leaf through reports for it.
+        Index("ix_cases_seen", "photo_id", "created", "guess", "codes"),
+    )
 
     id: Mapped[str] = mapped_column(primary_key=True)
     photo_id: Mapped[str] = mapped_column(ForeignKey("photos.id", ondelete="CASCADE"), index=True)

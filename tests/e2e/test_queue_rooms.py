@@ -94,6 +94,7 @@ def test_from_the_big_button_to_what_it_was(
         look(tablet, "help-which")
         tablet.get_by_label("Bench number or nickname").fill("Owl")
         plate(tablet, "That is us").click()
+        expect(plate(tablet, "I need help")).to_be_visible()
         look(tablet, "help-button", "dim")
         plate(tablet, "I need help").click()
         expect(title(tablet)).to_have_text("A helper comes.")

@@ -170,3 +170,4 @@ def _tell_of_cases() -> None:
     with op.batch_alter_table("cases") as batch:
         batch.alter_column("codes", existing_type=sa.String(), nullable=False)
     _index("cases", "underside_id")
+    op.create_index("ix_cases_seen", "cases", ["photo_id", "created", "guess", "codes"])
