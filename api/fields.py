@@ -32,6 +32,9 @@ def plain_text(value: object) -> object:
 Plain = BeforeValidator(plain_text)
 """For a text that people type: its bounds hold for what shows (put it behind them)."""
 
+MOST_REVISION = 2**31 - 1
+"""Databases count changes in 32 bits."""
+
 
 class Strict(BaseModel):
     """What all parts of a case share: unknown fields are refused by name."""

@@ -8,6 +8,7 @@ from fastapi.responses import JSONResponse
 
 from api.draft_schemas import DraftAnswer, DraftEntry, DraftPhoto, NewDraftEntry
 from api.errors import InputError
+from api.fields import MOST_REVISION
 from api.language.speech import N_, translated
 from api.records import KeptDraft, job_text
 from api.routes.parts import AnyoneInside, Needs, Parts, inspection_or_404, may_see_photo, photo_or_404
@@ -17,7 +18,7 @@ router = APIRouter(tags=["drafts"], dependencies=[AnyoneInside])
 MOST_JOB_CHARS = 1_000_000
 """Largest job kept [characters]; 60 strokes of 500 points have about 0.5 million (estimated)."""
 
-Revision = Annotated[int, Query(ge=0)]
+Revision = Annotated[int, Query(ge=0, le=MOST_REVISION)]
 """The newest revision that the sender knows of."""
 
 GONE = N_("This sculpture is not kept here any more: its photo was deleted. Take a new photo.")

@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from sse_starlette import EventSourceResponse
 
 from api.errors import InputError
+from api.fields import MOST_REVISION
 from api.language.speech import N_, translated
 from api.queue_schemas import (
     CallAnswer,
@@ -30,7 +31,7 @@ QUICKER = N_("Somebody else was quicker. Look at what is kept now.")
 OVER = N_("This workshop is over. Let it go on, or begin another one.")
 NO_BENCH = N_("Nobody has said which bench this is. Say it first.")
 
-After = Annotated[int, Query(ge=0)]
+After = Annotated[int, Query(ge=0, le=MOST_REVISION)]
 """The revision of the call that the sender knows."""
 
 

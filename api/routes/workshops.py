@@ -8,7 +8,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
 from api.errors import InputError
-from api.fields import Strict
+from api.fields import MOST_REVISION, Strict
 from api.language.speech import N_, translated
 from api.records import KeptWorkshop
 from api.retention import deleted_on
@@ -20,7 +20,7 @@ router = APIRouter(tags=["workshops"], dependencies=[AnyoneInside])
 GONE = N_("This workshop is not kept here, or it was deleted. Go back to the list of workshops.")
 QUICKER = N_("Another page was quicker. Look at what is kept now, and change that.")
 
-After = Annotated[int, Query(ge=0)]
+After = Annotated[int, Query(ge=0, le=MOST_REVISION)]
 """The revision that the sender knows."""
 
 

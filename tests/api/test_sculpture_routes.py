@@ -112,6 +112,11 @@ def test_who_was_not_the_quicker_one_is_told(client: TestClient, sculpture: str)
     assert (late.json()["sculpture"]["title"], late.json()["sculpture"]["revision"]) == ("Beetle", 2)
 
 
+def test_no_revision_is_so_large(client: TestClient, sculpture: str) -> None:
+    for after in (-1, 2**31, 10**30):
+        one_sentence(client.put(f"/sculptures/{sculpture}?after={after}", json=TOLD), 422)
+
+
 def test_the_gallery_has_what_is_finished(client: TestClient, case: dict[str, Any], workshop: str) -> None:
     for bench, finished in (("7", True), ("8", False), ("9", True), ("10", True)):
         one = begun(client, workshop, bench)
