@@ -99,6 +99,13 @@ def test_from_nothing_to_a_code_on_the_screen(browser: Browser, network: Laptop,
         for words in ("30 LEDs", "pink, sky", "6-8", "Two shining eyes · 1 rule"):
             expect(page.get_by_text(words)).to_be_visible()
         look(page, "all")
+        page.get_by_role("link", name="Print and take along").click()
+        sheet = page.get_by_role("link", name="Letter").first.get_attribute("href")
+        assert (
+            page.request.get(f"{network.address}/rooms/{sheet}").headers["content-type"] == "application/pdf"
+        )
+        look(page, "take")
+        page.get_by_role("link", name="Back", exact=True).click()
         page.get_by_role("link", name="Back", exact=True).click()
         expect(title(page)).to_have_text("Today")
         look(page, "list")

@@ -48,6 +48,7 @@ function show() {
   const name = part();
   if (name in PARTS) showPart(name);
   else if (name === "ways") ways.show(frame("ways"));
+  else if (name === "take") showTake();
   else if (name === "delete") showDelete();
   else showAll();
   tellState();
@@ -133,14 +134,35 @@ function showAll() {
       el("div", { class: "plates" }, link("workshop_queue", `rooms/queue?workshop=${id}`), link("workshop_gallery", `rooms/gallery?workshop=${id}`)),
       el("h2", {}, say("workshop_after")),
       el("div", { class: "plates" },
-        link("workshop_sheet", `workshops/${id}/sheet.pdf`),
-        link("workshop_archive", `workshops/${id}/archive.zip`, { download: "" }),
+        el("a", { class: "plate", href: "#take" }, say("workshop_part_take")),
         kept.ended ? plate(say("workshop_reopen"), () => leave("reopen"), { id: "reopen" }) : plate(say("workshop_end"), () => leave("end"), { id: "end" }),
         el("a", { class: "plate", href: "#delete" }, say("workshop_delete"))),
     ],
     foot: [kept.ended
       ? el("a", { class: "plate main", href: `${root}rooms/gallery?workshop=${id}` }, say("workshop_gallery"))
       : el("a", { class: "plate main", href: "#ways" }, say("workshop_let_in"))],
+  });
+}
+
+/** What is printed, and what is taken elsewhere. */
+function showTake() {
+  const of = (/** @type {string} */ file) => `workshops/${id}/${file}`;
+  const sheets = (/** @type {string} */ file) => ["A4", "Letter"].map((paper) =>
+    el("a", { class: "plate", target: "_blank", href: `${root}${of(file)}?paper=${paper.toLowerCase()}` }, paper));
+  const section = (/** @type {string} */ key, /** @type {Node[]} */ plates) => [
+    el("h2", {}, say(key)),
+    el("p", { class: "hint" }, say(`${key}_hint`)),
+    el("div", { class: "plates" }, ...plates),
+  ];
+  draw({
+    ...frame("take"),
+    body: [
+      el("h1", { class: "say" }, say("workshop_ask_take")),
+      ...section("workshop_sheet", sheets("class.pdf")),
+      ...section("workshop_cards", sheets("cards.pdf")),
+      ...section("workshop_table", [link("workshop_csv", of("records.csv"), { download: "" }), link("workshop_json", of("records.json"), { download: "" })]),
+      ...section("workshop_archive", [link("workshop_archive_get", of("archive.zip"), { download: "" })]),
+    ],
   });
 }
 
