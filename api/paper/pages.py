@@ -31,11 +31,12 @@ def width_of_text(paper: Paper) -> float:
 def pages(story: Story, paper: Paper, *, title: str, head: Sequence[str], foot: tuple[str, str]) -> bytes:
     """A PDF of the story, the same bytes every time. `head` stands on every page but the first."""
     first = _built(story, paper, title, head, foot, 1)
-    count = _page_count(first)
+    count = page_count(first)
     return first if count == 1 else _built(story, paper, title, head, foot, count)
 
 
-def _page_count(pdf: bytes) -> int:
+def page_count(pdf: bytes) -> int:
+    """How many pages a PDF of ours has."""
     return pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ")
 
 
@@ -125,7 +126,7 @@ def ruled_table(rows: Rows, widths: Sequence[float], *styles: tuple[Any, ...], h
     """A table with a thin line above each row; its first rows are said again on every page."""
     ruled = [
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 6),
         ("TOPPADDING", (0, 0), (-1, -1), 2.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
         ("LINEABOVE", (0, 0), (-1, -1), 0.6, HAIR),

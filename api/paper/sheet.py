@@ -1,5 +1,7 @@
 """The sheet of one sculpture: before and after, lights, challenge, what was learned, room to write."""
 
+from dataclasses import dataclass
+
 from babel.dates import format_date
 from reportlab.platypus import CondPageBreak, Flowable
 
@@ -15,28 +17,46 @@ from api.paper.blocks import (
 )
 from api.paper.faces import FAINT, HEAD, INK, SAY, SMALL, STRONG, Voice, fitting, in_print, said
 from api.paper.learned import found_how, learned
-from api.paper.pages import GUTTER, Paper, beside, gap, pages, plain_table, width_of_text
+from api.paper.pages import GUTTER, Paper, beside, gap, page_count, pages, plain_table, width_of_text
 from api.paper.pictures import Filling, Lines, Marks, Picture, Symbol, picture_of, shown
 from api.paper.told import ON, Seen, Told
 from api.wording import TABLES
 
-PHOTO_HIGH = 190.0
+PHOTO_HIGH, LOW_PHOTO_HIGH = 190.0, 125.0
+"""Lower photos where that saves a page."""
 MOST_NAMED = 4
 HEADED = 110.0
 """Least room for a heading with what belongs to it."""
 TITLES = (Voice(SAY, 27, 30), Voice(SAY, 21, 24), Voice(SAY, 17, 20))
 MAKERS = (Voice(SAY, 15, 18, right=True), Voice(SAY, 12, 15, right=True))
-Photos = tuple[Picture | None, Picture | None]
 CAUTION = N_("Unplug the pack after use.")
 UNSEEN = N_("What lies underneath is not in the photo.")
+
+
+@dataclass(frozen=True)
+class _Photos:
+    """The two photos, None where there is none, and the room for each [pt]."""
+
+    before: Picture | None
+    after: Picture | None
+    room: tuple[float, float]
 
 
 @in_print()
 def sheet_pdf(told: Told, paper: Paper) -> bytes:
     """The sheet as a PDF; one page where all of it fits, else as many as it takes."""
+    usual = _sheet(told, paper, PHOTO_HIGH)
+    if page_count(usual) == 1 or not _few(told):
+        return usual
+    smaller = _sheet(told, paper, LOW_PHOTO_HIGH)
+    return smaller if page_count(smaller) == 1 else usual
+
+
+def _sheet(told: Told, paper: Paper, high: float) -> bytes:
+    """The sheet with photos that are at most so high [pt]."""
     title = told.name or _("Sculpture of bench {bench}", bench=told.sculpture.bench)
     width = width_of_text(paper)
-    photos = _photos(told, width)
+    photos = _photos(told, width, high)
     return pages(
         lambda: _story(told, photos, width),
         paper,
@@ -46,7 +66,7 @@ def sheet_pdf(told: Told, paper: Paper) -> bytes:
     )
 
 
-def _story(told: Told, photos: Photos, width: float) -> list[Flowable]:
+def _story(told: Told, photos: _Photos, width: float) -> list[Flowable]:
     column = (width - GUTTER) / 2
     box = boxed(_("What I learned to look for"), learned_texts(told), width)
     top = [header(told, width), gap(10), _pictures(told, photos, width), gap(10)]
@@ -54,7 +74,7 @@ def _story(told: Told, photos: Photos, width: float) -> list[Flowable]:
     def how() -> list[Flowable]:
         return steps_block(_("How I found it"), found_how(told.mended), column)
 
-    few = len(told.criteria) <= LONG_TABLE and _light_count(told) <= LONG_TABLE
+    few = _few(told)
     if few:
         right = challenge_block(told, column) if told.criteria else how()
         middle: list[Flowable] = [beside(lights_block(told, column), right, width)]
@@ -94,8 +114,10 @@ def _came_on(told: Told) -> tuple[str, ...]:
     return (counted("Then {leds} came on.", "Then {leds} came on.", n, leds=listed(leds)),)
 
 
-def _light_count(told: Told) -> int:
-    return len({name for seen in (told.before, told.after) if seen for name in seen.lights})
+def _few(told: Told) -> bool:
+    """Whether lights and challenge are short enough to stand side by side."""
+    lights = {name for seen in (told.before, told.after) if seen for name in seen.lights}
+    return len(told.workshop.challenge.rules) <= LONG_TABLE and len(lights) <= LONG_TABLE
 
 
 def header(told: Told, width: float) -> Flowable:
@@ -127,22 +149,24 @@ def occasion(told: Told) -> str:
     )
 
 
-def _photos(told: Told, width: float) -> Photos:
-    room = (width - GUTTER) / 2, PHOTO_HIGH
+def _photos(told: Told, width: float, high: float) -> _Photos:
+    room = (width - GUTTER) / 2, high
     after: Marks = "lumps" if told.sculpture.overlay else "none"
-    return picture_of(told.before, room, "fault"), picture_of(told.after, room, after)
+    return _Photos(picture_of(told.before, room, "fault"), picture_of(told.after, room, after), room)
 
 
-def _pictures(told: Told, photos: Photos, width: float) -> Flowable:
+def _pictures(told: Told, photos: _Photos, width: float) -> Flowable:
     """Before and after; where only one photo is there it stands beside a place to draw the other."""
-    room = (width - GUTTER) / 2, PHOTO_HIGH
     halves: list[list[Flowable]] = []
-    for when, seen, photo in zip((_("Before"), _("After")), (told.before, told.after), photos, strict=True):
+    for when, seen, photo in (
+        (_("Before"), told.before, photos.before),
+        (_("After"), told.after, photos.after),
+    ):
         if seen is None:
             words = _("{when}: draw it here", when=when)
         else:
             words = _("{when}: {what}", when=when, what=_caption(seen, told))
-        halves.append([shown(photo, room), gap(4), said(words, STRONG)])
+        halves.append([shown(photo, photos.room), gap(4), said(words, STRONG)])
     return beside(halves[0], halves[1], width)
 
 
