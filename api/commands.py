@@ -252,7 +252,7 @@ def serve(
     from api.app import create_app
     from api.exposure import check_certificate, exposure
     from api.logs import configure
-    from api.serving import only_server, serve_app
+    from api.serving import only_server, serve_app, told_to_serve
     from api.settings import Settings
 
     https = check_certificate(certificate, key)
@@ -273,7 +273,7 @@ def serve(
     if network:
         segno.make(f"{door.address()}/rooms/join", micro=False).terminal(compact=True)
     with only_server(settings.data_dir):
-        serve_app(create_app(settings, door=door), host, port, certificate, key)
+        serve_app(told_to_serve(create_app(settings, door=door), host, port, certificate, key))
 
 
 @app.command()

@@ -70,11 +70,11 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)  # type: ignore[arg-type]
 
 
-def serve_app(
+def told_to_serve(
     app: FastAPI, host: str, port: int, certificate: Path | None = None, key: Path | None = None
-) -> None:
-    """Serve until SIGTERM or Ctrl+C; the process may then end with status 0."""
-    config = uvicorn.Config(
+) -> uvicorn.Config:
+    """How the app is served."""
+    return uvicorn.Config(
         app,
         host=host,
         port=port,
@@ -87,6 +87,10 @@ def serve_app(
         ssl_keyfile=key,
         timeout_graceful_shutdown=STOP_S,
     )
+
+
+def serve_app(config: uvicorn.Config) -> None:
+    """Serve until SIGTERM or Ctrl+C; the process may then end with status 0."""
     for asked in (signal.SIGTERM, signal.SIGINT):
         # uvicorn raises the signal once more after its end, for whoever was there before it.
         signal.signal(asked, lambda *_told: None)

@@ -32,7 +32,7 @@ export function draw({ title, under, back, body, foot = [], more = [] }) {
   bar.replaceChildren(
     back ? backPlate(back) : el("span"),
     el("div", { class: "where" }, title, under ? el("span", { class: "small soft under" }, under) : null),
-    plate(say("more"), () => openSheet(say("more_title"), [...more, themePlate(), languageTabs()]), { kind: "quiet", id: "more" }),
+    plate(say("more"), () => openSheet(say("more_title"), [...more, devicePlate(), themePlate(), languageTabs()]), { kind: "quiet", id: "more" }),
   );
   document.getElementById("room")?.replaceChildren(.../** @type {Node[]} */ (body.filter(Boolean)));
   const place = /** @type {HTMLElement} */ (document.getElementById("foot"));
@@ -53,6 +53,10 @@ export function speakOut(words) {
   const place = document.getElementById("spoken");
   if (place && place.textContent !== words) place.textContent = words;
 }
+
+/** To where this device says who it is, and may leave. */
+const devicePlate = () =>
+  (location.pathname.endsWith("/rooms/join") ? null : el("a", { class: "plate", href: `${root}rooms/join` }, say("join_device")));
 
 function themePlate() {
   const dim = document.documentElement.dataset.theme === "dim";
