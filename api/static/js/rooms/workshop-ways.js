@@ -18,6 +18,9 @@ import { timeWords } from "./workshop-words.js";
 const LOOK_AGAIN_MS = 3000;
 const ROLES = /** @type {const} */ (["helper", "bench"]);
 
+/** A text that keeps its direction inside a sentence from right to left (Unicode isolates). @param {string} text */
+const leftToRight = (text) => `\u2066${text}\u2069`;
+
 /** @param {Way} way */
 const isOpen = (way) => new Date(`${way.expires}Z`) > new Date();
 
@@ -102,8 +105,8 @@ export function waysRoom({ here, id, network, redraw }) {
   /** @param {Way} way */
   const codeOf = (way) => [
     el("p", { class: "label soft" }, say("workshop_code")),
-    el("p", { class: "code num", "aria-label": [...way.code].join(" "), role: "img" }, `${way.code.slice(0, 3)} ${way.code.slice(3)}`),
-    el("p", { class: "address" }, say("workshop_address", { address: new URL(/** @type {string} */ (way.link)).host })),
+    el("p", { class: "code num", dir: "ltr", "aria-label": [...way.code].join(" "), role: "img" }, `${way.code.slice(0, 3)} ${way.code.slice(3)}`),
+    el("p", { class: "address" }, say("workshop_address", { address: leftToRight(new URL(/** @type {string} */ (way.link)).host) })),
     el("p", { class: "hint" }, say("workshop_expires", { time: timeWords(way.expires) })),
   ];
 
