@@ -166,7 +166,12 @@ def _colour(name: str) -> str:
 
 def _volume(rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]:
     fits = 0.0, float(rule.at_most_cm3)
-    volume = dough_volume(told.report, told.case, rule.dough)
+    # A dough that nobody told may be there under another name.
+    names = {one.name.casefold(): one.name for one in told.case.palette if one.role != "table"}
+    name = names.get(rule.dough.casefold())
+    if name is None:
+        return _Found(_("no {dough} dough tapped", dough=translated(rule.dough, "word"))), fits
+    volume = dough_volume(told.report, told.case, name)
     if volume is None:
         return _Found(_("no scale in the photo")), fits
     spread = COVERAGE * volume.error_cm3

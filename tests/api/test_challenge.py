@@ -159,6 +159,13 @@ def test_without_a_scale_there_is_no_volume() -> None:
     assert (found.verdict, found.value) == ("cannot-tell", None)
 
 
+def test_a_dough_that_nobody_told_cannot_be_judged_and_one_without_a_piece_is_none() -> None:
+    rule = {"rule": "dough-volume", "dough": "Pink", "at_most_cm3": 1}
+    found = judge(rule, a_report(), a_case())
+    assert (found.verdict, found.value, found.found) == ("met", 0, "none found")
+    assert judge({**rule, "dough": "blue"}, a_report(pieces=[square(9)]), a_case()).verdict == "cannot-tell"
+
+
 def test_heights_that_nobody_told_are_less_sure_and_rolls_are_as_high_as_wide() -> None:
     report = a_report(pieces=[square(1600)])
     spreads = [
