@@ -147,6 +147,20 @@ def test_from_the_big_button_to_what_it_was(
         expect(second.locator(".tally")).to_contain_text("LED backwards")
         expect(plate(tablet, "I need help")).to_be_visible()
 
+        # Two benches share the tablet: after a while it is there for the next one.
+        tablet.clock.install()
+        plate(tablet, "Another bench").click()
+        tablet.get_by_label("Bench number or nickname").fill("Fox")
+        plate(tablet, "That is us").click()
+        plate(tablet, "I need help").click()
+        expect(tablet.locator("#place")).to_have_text("1 bench is before you.")
+        tablet.clock.fast_forward(21_000)
+        expect(title(tablet)).to_have_text("Which bench are you?")
+        plate(tablet, "Fox").click()
+        plate(tablet, "It works now").click()
+        expect(plate(tablet, "I need help")).to_be_visible()
+        expect(title(second)).to_have_text("1 waits for help")
+
 
 def test_what_is_shown_may_be_old(
     browser: Browser, laptop: Laptop, owner: APIRequestContext, workshop: str, look: Look

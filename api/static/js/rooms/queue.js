@@ -95,7 +95,7 @@ const notes = () => [
 function showList() {
   const n = waiting(queue).length;
   const empty = !queue.calls.length && alone("empty", say("queue_empty"), say("queue_nobody"));
-  const heading = queue.calls.length ? el("h1", { class: "say" }, n ? say("queue_waiting", { n }) : say("queue_nobody")) : null;
+  const heading = queue.calls.length ? el("h1", { class: "say", id: "heading", tabindex: "-1" }, n ? say("queue_waiting", { n }) : say("queue_nobody")) : null;
   const list = queue.calls.length ? el("ul", { class: "stack" }, ...queue.calls.map(row)) : null;
   const asks = plate(say("queue_asks"), askSheet, { id: "asks" });
   draw({
@@ -132,13 +132,20 @@ function open(call) {
   note = "";
   opened = { id: call.id, solving: false };
   show();
-  document.getElementById("room")?.scrollTo(0, 0);
+  arrive();
 }
 
 function shut() {
   opened = null;
   note = "";
   show();
+  arrive();
+}
+
+/** Another view begins at its heading, for eyes and for keys. */
+function arrive() {
+  document.getElementById("room")?.scrollTo(0, 0);
+  document.getElementById("heading")?.focus();
 }
 
 const backToList = () => ({ words: say("room_back"), act: shut });
@@ -149,7 +156,7 @@ function showCall(call) {
   const goes = call.draft ? `${root}#${call.draft}` : `${root}?for=${encodeURIComponent(call.sculpture)}`;
   const look = el("a", { class: "plate main", href: goes, id: "look" }, say(call.draft ? "queue_look" : "queue_photograph"));
   const slip = el("section", { class: "slip whole one-call" }, picture(call, "wide"),
-    el("h1", { class: "say" }, nameOf(call)),
+    el("h1", { class: "say", id: "heading", tabindex: "-1" }, nameOf(call)),
     call.maker && el("p", { class: "label soft" }, call.maker),
     el("p", {}, guess(call)),
     el("p", { class: "label soft since", "data-call": call.id }, since(call, late())));
@@ -170,7 +177,7 @@ function showCall(call) {
 function solving() {
   if (opened) opened.solving = true;
   show();
-  document.getElementById("room")?.scrollTo(0, 0);
+  arrive();
 }
 
 /** @param {Call} call */
@@ -185,7 +192,7 @@ function showKinds(call) {
   draw({
     ...head(),
     back: { words: say("room_back"), act: () => open(call) },
-    body: [...notes(), el("h1", { class: "say" }, say("queue_what")), el("div", { class: "answers" }, ...plates)],
+    body: [...notes(), el("h1", { class: "say", id: "heading", tabindex: "-1" }, say("queue_what")), el("div", { class: "answers" }, ...plates)],
   });
 }
 
@@ -203,6 +210,7 @@ async function move(call, what, body) {
   else if (opened) opened.solving = false;
   await ear?.refresh().catch(() => undefined);
   show();
+  if (done) arrive();
 }
 
 /** @param {string} where @param {object | undefined} body @param {(call: any) => void} lostTo somebody else was quicker */
