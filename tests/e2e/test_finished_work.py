@@ -36,6 +36,18 @@ def sent(asked: APIRequestContext, path: str, body: object | None = None) -> dic
     return told
 
 
+def another(asked: APIRequestContext, address: str, workshop: str) -> None:
+    """A finished sculpture at another bench."""
+    one = sent(asked, f"{address}/workshops/{workshop}/sculptures", {"bench": "8"})["id"]
+    case = sent(asked, f"{address}/samples/owl")["case"]
+    for answer in (
+        asked.put(f"{address}/sculptures/{one}/photos/{case['photo']}"),
+        asked.post(f"{address}/inspections", data=case),
+        asked.put(f"{address}/sculptures/{one}?after=1", data={"title": "Day owl", "finished": True}),
+    ):
+        assert answer.ok, answer.text()
+
+
 def built(asked: APIRequestContext, address: str) -> tuple[str, str]:
     """The owl with L2 the wrong way round, and again with its legs changed over: two inspections."""
     inspections = []
@@ -62,6 +74,16 @@ def look(
             check_access(page)
 
     return at
+
+
+def swipe(page: Page) -> None:
+    box = page.locator(".slide-photo").bounding_box()
+    assert box is not None
+    y = box["y"] + box["height"] / 2
+    page.mouse.move(box["x"] + 250, y)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 80, y + 5, steps=3)
+    page.mouse.up()
 
 
 def room(context: BrowserContext, address: str) -> Page:
@@ -108,7 +130,13 @@ def test_from_an_inspection_to_the_gallery(
         expect(page.get_by_text("by Moth")).to_be_visible()
         plate(page, "Before").click()
         expect(page.locator(".work-lights li").nth(1)).to_contain_text("off")
-        assert workshop in page.url
+        another(context.request, address, workshop)
+        page.reload()
+        for step in ("ArrowRight", "ArrowRight", "ArrowLeft", "swipe"):
+            before = title(page).inner_text()
+            swipe(page) if step == "swipe" else page.keyboard.press(step)
+            expect(title(page)).not_to_have_text(before)
+        expect(title(page)).to_have_text("Night owl")
         page.set_viewport_size(WALL)
         page.reload()
         expect(page.locator(".work-photo .marks")).to_have_count(1)
@@ -127,3 +155,16 @@ def test_from_an_inspection_to_the_gallery(
                 page.goto(f"{address}/rooms/gallery?workshop={workshop}")
                 page.wait_for_selector(".slide")
                 look(page, f"gallery-{size}-{theme}")
+
+    with watched(browser.new_context(**LAPTOP), address) as context:
+        page = room(context, f"{address}/rooms/gallery?workshop={workshop}")
+        page.wait_for_selector(".slide")
+        plate(page, "More").click()
+        plate(page, "Show one after another").click()
+        plate(page, "Stop here").click()
+        expect(plate(page, "Stop here")).to_have_count(0)
+        page.goto(f"{address}/rooms/finish?sculpture={sculpture}")
+        plate(page, "More").click()
+        plate(page, "Delete this sculpture").click()
+        plate(page, "Delete it now").click()
+        expect(title(page)).to_have_text("Day owl")

@@ -47,11 +47,14 @@ async function anyWorkshop() {
   return all[0]?.id ?? "";
 }
 
-/** What is finished by now; the slide that is seen stays the one. */
+/** What is finished by now; the slide that is seen stays the one. @returns {Promise<boolean>} whether anything is other */
 async function read() {
+  /** @type {Slide[]} */ const newer = await asked("GET", `workshops/${encodeURIComponent(workshop)}/gallery`);
+  if (JSON.stringify(newer) === JSON.stringify(slides)) return false;
   const seen = slides[at]?.id;
-  slides = await asked("GET", `workshops/${encodeURIComponent(workshop)}/gallery`);
+  slides = newer;
   at = Math.max(0, slides.findIndex((one) => one.id === seen));
+  return true;
 }
 
 /** @param {string} words */
@@ -91,7 +94,7 @@ function show() {
         slide.maker ? el("p", { class: "do" }, say("gallery_by", { maker: slide.maker })) : null,
         lightList(look.lights),
         el("div", { class: "slide-tabs" }, ...choices(slide))))],
-    foot: [
+    foot: slides.length === 1 ? [] : [
       plate(say("gallery_previous"), () => go(-1), { id: "previous" }),
       running ? plate(say("gallery_stop"), stop, { id: "stop" }) : null,
       plate(say("gallery_next"), () => go(1), { kind: "main", id: "next" }),
@@ -135,7 +138,7 @@ function go(by) {
   at = (next + slides.length) % slides.length;
   when = "after";
   show();
-  if (next !== at) void read().then(show, () => undefined);
+  if (next !== at) void read().then((other) => other && show(), () => undefined);
 }
 
 function run() {
