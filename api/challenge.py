@@ -244,7 +244,8 @@ def _nothing(_rule: Any, told: _Told) -> tuple[_Found, tuple[float, float]]:
     """How many findings and notes there are, and how many more there may be."""
     report = told.report
     left: list[FindingOut] = [*report.findings, *report.notes]
-    asked = report.next_check is not None or report.enquiry == "asking"
+    # Where nobody told how the lights look, the report always asks what else might be checked.
+    asked = report.enquiry == "asking" and any(led.seen is not None for led in told.case.leds)
     doubts = len(report.otherwise) + int(asked)
     if report.pack is None and not left:
         return _Found(_("no LED tapped yet")), (0, 0)

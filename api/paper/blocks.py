@@ -49,11 +49,11 @@ def _titles() -> list[Any]:
 
 def _light_table(rows: Rows, width: float, groups: int) -> Flowable:
     each = (width - (groups - 1) * GUTTER) / groups
-    sign = 19.0
+    sign = 18.0
     rest = each - 2 * sign
-    one = [0.24 * rest, 0.26 * rest, sign, 0.25 * rest, sign, 0.25 * rest]
+    one = [0.19 * rest, 0.25 * rest, sign, 0.28 * rest, sign, 0.28 * rest]
     widths = one if groups == 1 else [*one, GUTTER, *one]
-    spans = []
+    spans: list[tuple[Any, ...]] = [("RIGHTPADDING", (0, 0), (-1, -1), 3)]
     for first in range(0, groups * 7, 7):
         spans += [("SPAN", (first + 2, 0), (first + 3, 0)), ("SPAN", (first + 4, 0), (first + 5, 0))]
     return ruled_table(rows, widths, *spans, heads=1)

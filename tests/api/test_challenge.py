@@ -237,7 +237,8 @@ def test_nothing_to_watch_means_no_finding_no_note_and_no_doubt() -> None:
         found = judge(rule, a_report(["bright"], **{where: [a_finding("thin-wall", "watch")]}), case)
         assert (found.verdict, found.found) == ("not-met", "The wall is thin here")
     assert judge(rule, a_report(["bright"], otherwise=[doubt(["off"])]), case).verdict == "cannot-tell"
-    assert judge(rule, a_report(["bright"], enquiry="asking"), case).verdict == "cannot-tell"
+    asking, seen = a_report(["bright"], enquiry="asking"), a_case(leds=[an_led(0, seen="bright")])
+    assert (judge(rule, asking, seen).verdict, judge(rule, asking, case).verdict) == ("cannot-tell", "met")
     assert judge(rule, a_report([], pack=None), case).verdict == "cannot-tell"  # nobody told of a pack
 
 
