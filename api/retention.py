@@ -55,7 +55,7 @@ def sweep(records: Records, live: Live, at: datetime, photo_days: int | None = N
     if photo_days is None:
         return Swept(workshops, 0)
     before = (at.astimezone(UTC) - timedelta(days=photo_days)).replace(tzinfo=None)
-    photos = sum(records.delete_photo(one) for one in records.photos_of_no_workshop(before))
+    photos = records.delete_photos(records.photos_of_no_workshop(before))
     return Swept(workshops, photos)
 
 

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from api.covering import Frame
 from api.records.database import hold_photo_files
+from api.records.erasing import drop_unused
 from api.records.kept import KeptInspection, kept_inspection
 from api.records.photo_files import PhotoFiles
 from api.records.tables import CaseRow, PhotoRow
@@ -49,12 +50,5 @@ class Covers:
                 self._files.place(half)
         finally:
             half.drop()
-        self._drop_unused(old)
+        drop_unused(self._engine, self._files, [old])
         return True
-
-    def _drop_unused(self, name: str) -> None:
-        """Delete the picture unless another photo shows it; nobody may add one meanwhile."""
-        with Session(self._engine) as session, session.begin():
-            hold_photo_files(session.connection())
-            if session.scalars(select(PhotoRow.id).where(PhotoRow.sha256 == name).limit(1)).first() is None:
-                self._files.drop(name)

@@ -1,5 +1,7 @@
 """Deleting: rows first, then the pictures that no row names any more, then every trace in the file."""
 
+from collections.abc import Callable, Collection
+
 from sqlalchemy import ColumnElement, Engine, delete, select
 from sqlalchemy.orm import Session
 
@@ -10,7 +12,8 @@ from api.records.photo_files import PhotoFiles
 from api.records.tables import CaseRow, PhotoRow, SculptureRow, WorkshopRow
 from api.schemas import Report
 
-_Owner = PhotoRow | SculptureRow | WorkshopRow
+Forget = Callable[[str], None]
+"""Is told the id of each photo of which nothing is to be remembered any more."""
 
 
 class Erasing:
@@ -21,46 +24,71 @@ class Erasing:
 
     def __init__(self, engine: Engine, files: PhotoFiles) -> None:
         self._engine, self._files = engine, files
+        self.forget: Forget = lambda _: None
 
-    def photo(self, photo_id: str) -> bool:
-        """Delete the photo with every draft and case of it; False if there was none."""
-        return self._erase(PhotoRow.id == photo_id, PhotoRow, photo_id)
+    def photos(self, ids: Collection[str]) -> int:
+        """Delete these photos with every draft and case of them; how many there were."""
+        with Session(self._engine) as session, session.begin():
+            gone = _delete_photos(session, PhotoRow.id.in_(ids))
+        if gone:
+            self._finish(gone)
+        return len(gone)
 
     def sculpture(self, sculpture_id: str) -> bool:
         """Delete the sculpture with its photos and calls; False if there was none."""
-        return self._erase(PhotoRow.sculpture_id == sculpture_id, SculptureRow, sculpture_id)
+        return self._owner(SculptureRow, sculpture_id, PhotoRow.sculpture_id == sculpture_id)
 
     def workshop(self, workshop_id: str) -> bool:
         """Delete the workshop with all sculptures, photos, calls and devices; False if there was none."""
-        return self._erase(PhotoRow.workshop_id == workshop_id, WorkshopRow, workshop_id)
+        return self._owner(WorkshopRow, workshop_id, PhotoRow.workshop_id == workshop_id)
 
-    def _erase(self, photos: ColumnElement[bool], kind: type[_Owner], owner_id: str) -> bool:
+    def case(self, case_id: str) -> bool:
+        """Delete the case, not its photo; False if there was none."""
+        with Session(self._engine) as session, session.begin():
+            row = session.scalars(delete(CaseRow).where(CaseRow.id == case_id).returning(CaseRow.id)).first()
+            note_wipe(session.connection())
+        if row is not None:
+            wipe(self._engine)
+        return row is not None
+
+    def _owner(
+        self, kind: type[SculptureRow | WorkshopRow], owner_id: str, photos: ColumnElement[bool]
+    ) -> bool:
         with Session(self._engine) as session, session.begin():
             # Held first, so that no photo is added to it meanwhile.
-            owner = session.get(kind, owner_id, with_for_update=True)
-            if owner is None:
+            if session.get(kind, owner_id, with_for_update=True) is None:
                 return False
-            _leave_undersides(session, photos)
-            pictures = session.scalars(delete(PhotoRow).where(photos).returning(PhotoRow.sha256)).all()
+            gone = _delete_photos(session, photos)
             session.execute(delete(kind).where(kind.id == owner_id))
-            note_wipe(session.connection())
-        self._drop_unused(set(pictures))
-        forget_opened()
-        wipe(self._engine)
+        self._finish(gone)
         return True
 
-    def _drop_unused(self, pictures: set[str]) -> None:
-        """Delete the pictures that no photo shows any more; nobody may add one of them meanwhile."""
-        if not pictures:
-            return
-        with Session(self._engine) as session, session.begin():
-            hold_photo_files(session.connection())
-            for name in pictures:
-                if (
-                    session.scalars(select(PhotoRow.id).where(PhotoRow.sha256 == name).limit(1)).first()
-                    is None
-                ):
-                    self._files.drop(name)
+    def _finish(self, gone: dict[str, str]) -> None:
+        drop_unused(self._engine, self._files, set(gone.values()))
+        for photo in gone:
+            self.forget(photo)
+        forget_opened()
+        wipe(self._engine)
+
+
+def drop_unused(engine: Engine, files: PhotoFiles, names: Collection[str]) -> None:
+    """Delete the pictures of these names that no photo shows any more; nobody may add one meanwhile."""
+    if not names:
+        return
+    with Session(engine) as session, session.begin():
+        hold_photo_files(session.connection())
+        for name in names:
+            shown = session.scalars(select(PhotoRow.id).where(PhotoRow.sha256 == name).limit(1))
+            if shown.first() is None:
+                files.drop(name)
+
+
+def _delete_photos(session: Session, photos: ColumnElement[bool]) -> dict[str, str]:
+    """The ids of those that are gone, with the names of their pictures; what is left is to be wiped."""
+    _leave_undersides(session, photos)
+    note_wipe(session.connection())
+    gone = session.execute(delete(PhotoRow).where(photos).returning(PhotoRow.id, PhotoRow.sha256))
+    return {row.id: row.sha256 for row in gone}
 
 
 def _leave_undersides(session: Session, photos: ColumnElement[bool]) -> None:

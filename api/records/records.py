@@ -1,10 +1,11 @@
 """Photos, drafts and cases, kept until somebody deletes them."""
 
 import secrets
+from collections.abc import Collection
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Engine, delete, select, update
+from sqlalchemy import Engine, select, update
 from sqlalchemy.exc import IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
@@ -14,7 +15,7 @@ from api.records.calls import Calls
 from api.records.clock import now
 from api.records.covers import Covers
 from api.records.database import hold_photo_files, is_file, open_engine, tidy
-from api.records.erasing import Erasing
+from api.records.erasing import Erasing, Forget
 from api.records.joins import Joins
 from api.records.kept import (
     NOWHERE,
@@ -69,6 +70,10 @@ class Records:
         self.calls = Calls(self._engine)
         self.key = secret_key(folder)
         self.joins = Joins(self._engine, self.key)
+
+    def when_erased(self, forget: Forget) -> None:
+        """Have `forget` told of every photo that is deleted."""
+        self._erasing.forget = forget
 
     def close(self) -> None:
         """Let go of the file."""
@@ -151,7 +156,11 @@ class Records:
 
         A case whose underside it was goes on without it, and its report says so.
         """
-        return self._erasing.photo(photo_id)
+        return self.delete_photos([photo_id]) == 1
+
+    def delete_photos(self, ids: Collection[str]) -> int:
+        """Delete several photos as one; how many there were."""
+        return self._erasing.photos(ids)
 
     def delete_sculpture(self, sculpture_id: str) -> bool:
         """Delete the sculpture with its photos and calls; False if there was none."""
@@ -209,9 +218,7 @@ class Records:
 
     def delete_inspection(self, case_id: str) -> bool:
         """Delete the case, not its photo; False if there was none."""
-        with Session(self._engine) as session, session.begin():
-            gone = session.scalars(delete(CaseRow).where(CaseRow.id == case_id).returning(CaseRow.id))
-            return gone.first() is not None
+        return self._erasing.case(case_id)
 
     def add_draft(self, photo_id: str, job: DraftJob, inspection_id: str | None) -> KeptDraft:
         """Keep the first of what is told of a photo."""

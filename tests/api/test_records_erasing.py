@@ -4,6 +4,7 @@ import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from dataclasses import dataclass
 from datetime import date
 from hashlib import sha256
 from pathlib import Path
@@ -64,8 +65,19 @@ def pieces(data: bytes) -> list[bytes]:
     return [data[at : at + 24] for at in range(0, len(data) - 24, 500)]
 
 
-def fill(records: Records, tag: str, seed: int) -> tuple[str, str, str, list[bytes]]:
-    """A workshop with a sculpture: their ids, the photo's, and what may not be found afterwards."""
+@dataclass(frozen=True)
+class Filled:
+    """Ids, and what may not be found after all of it was deleted."""
+
+    workshop: str
+    sculpture: str
+    photo: str
+    case: str
+    traces: list[bytes]
+
+
+def fill(records: Records, tag: str, seed: int) -> Filled:
+    """A workshop with a sculpture, a photo, an inspection and a call."""
     entry = WorkshopEntry(name=f"Club{tag}", day=date(2026, 11, 24), place=f"Hall{tag}")
     workshop = records.workshops.add(entry).id
     one = records.sculptures.at_bench(workshop, f"Bench{tag}")
@@ -74,37 +86,47 @@ def fill(records: Records, tag: str, seed: int) -> tuple[str, str, str, list[byt
         before_id=None, after_id=None, overlay=True, finished=True,
     )  # fmt: skip
     assert records.sculptures.change(one.id, one.revision, told) is not None
-    photo = records.add_photo(picture(seed), 40, 30, f"Token{tag}" * 4, Place(workshop, one.id))
-    records.add_inspection(photo.id, case(photo.id, f"Dough{tag}"), REPORT)
+    photo = records.add_photo(picture(seed), 40, 30, f"Token{tag}" * 4, Place(workshop, one.id)).id
+    kept = records.add_inspection(photo, case(photo, f"Dough{tag}"), REPORT).id
     records.calls.ask(workshop, one.id)
-    words = [f"{kind}{tag}".encode() for kind in ("Bench", "Title", "Nick", "Learned", "Token", "Dough")]
-    return workshop, one.id, photo.id, [*words, one.id.encode(), photo.id.encode(), *pieces(picture(seed))]
+    words = [
+        f"{kind}{tag}" for kind in ("Club", "Hall", "Bench", "Title", "Nick", "Learned", "Token", "Dough")
+    ]
+    traces = [word.encode() for word in (*words, workshop, one.id, photo, kept)]
+    return Filled(workshop, one.id, photo, kept, traces + pieces(picture(seed)))
 
 
-@pytest.mark.parametrize("what", ["photo", "sculpture", "workshop"])
+GOES = {
+    "case": ("Dough",),
+    "photo": ("Dough", "Token"),
+    "sculpture": ("Dough", "Token", "Bench", "Title", "Nick", "Learned"),
+    "workshop": ("Dough", "Token", "Bench", "Title", "Nick", "Learned", "Club", "Hall"),
+}
+"""What goes with each."""
+
+
+@pytest.mark.parametrize("what", GOES)
 def test_no_byte_of_it_is_left_in_the_folder(records: Records, tmp_path: Path, what: str) -> None:
-    workshop, sculpture, photo, traces = fill(records, "Gone7", 1)
-    *_, others = fill(records, "Stays3", 2)
-    if what == "photo":
-        words = (b"Token", b"Dough", photo.encode())
-        traces = [one for one in traces if one.startswith(words) or one in pieces(picture(1))]
-    elif what == "workshop":
-        traces += [b"ClubGone7", b"HallGone7", workshop.encode()]
+    gone, others = fill(records, "Gone7", 1), fill(records, "Stays3", 2)
+    ids = {name: getattr(gone, name).encode() for name in GOES}
+    traces = [word for word in gone.traces if word.startswith(tuple(map(str.encode, GOES[what])))]
+    traces += [one for name, one in ids.items() if list(GOES).index(name) <= list(GOES).index(what)]
+    traces += pieces(picture(1)) if what != "case" else []
     before = everything(tmp_path)
-    assert all(one in before for one in traces + others)
+    assert all(one in before for one in traces + others.traces)
     delete, told = {
-        "photo": (records.delete_photo, photo),
-        "sculpture": (records.delete_sculpture, sculpture),
-        "workshop": (records.delete_workshop, workshop),
+        "case": (records.delete_inspection, gone.case),
+        "photo": (records.delete_photo, gone.photo),
+        "sculpture": (records.delete_sculpture, gone.sculpture),
+        "workshop": (records.delete_workshop, gone.workshop),
     }[what]
     assert delete(told)
     # The records are still open: nothing waits for the end of the server.
     after = everything(tmp_path)
     assert [one for one in traces if one in after] == []
-    assert all(one in after for one in others)
+    assert all(one in after for one in others.traces)
+    assert all(one in after for name, one in ids.items() if one not in traces)
     assert not delete(told)
-    assert (records.workshops.get(workshop) is None) == (what == "workshop")
-    assert (records.sculptures.get(sculpture) is None) == (what != "photo")
 
 
 def scatter(engine: Engine, workshops: tuple[str, str], seed: int) -> tuple[list[bytes], list[bytes]]:
@@ -130,7 +152,7 @@ def scatter(engine: Engine, workshops: tuple[str, str], seed: int) -> tuple[list
 
 def test_no_byte_is_left_of_rows_that_the_database_had_moved(records: Records, tmp_path: Path) -> None:
     """It moves rows between pages, and leaves copies behind that no deletion overwrites."""
-    workshops = fill(records, "One", 1)[0], fill(records, "Two", 2)[0]
+    workshops = fill(records, "One", 1).workshop, fill(records, "Two", 2).workshop
     engine = open_engine(tmp_path)
     gone, kept = scatter(engine, workshops, SEED)
     engine.dispose()
@@ -203,14 +225,14 @@ def test_what_a_kill_leaves_is_gone_after_the_next_start(tmp_path: Path) -> None
 def test_a_deletion_that_is_killed_before_the_file_is_rewritten_is_finished_at_the_next_start(
     records: Records, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    workshop, *_, traces = fill(records, "Gone7", 1)
+    gone = fill(records, "Gone7", 1)
     monkeypatch.setattr("api.records.erasing.wipe", lambda _: None)
-    records.delete_workshop(workshop)
+    records.delete_workshop(gone.workshop)
     with closing(sqlite3.connect(tmp_path / "doughsight.db")) as data:
         assert data.execute("PRAGMA user_version").fetchone() == (1,)
     Records(tmp_path).close()
     after = everything(tmp_path)
-    assert [one for one in traces if one in after] == []
+    assert [one for one in gone.traces if one in after] == []
     with closing(sqlite3.connect(tmp_path / "doughsight.db")) as data:
         assert data.execute("PRAGMA user_version").fetchone() == (0,)
 
@@ -221,6 +243,16 @@ def test_a_photo_without_its_picture_is_one_that_is_not_there(records: Records, 
     assert (records.photo(lost.id), records.photo(kept.id)) == (None, kept)
     assert records.pictures() == {sha256(one.jpeg).hexdigest(): [one.id] for one in (lost, kept)}
     assert records.delete_photo(lost.id)
+
+
+def test_what_was_remembered_of_photos_is_forgotten(records: Records) -> None:
+    told: list[str] = []
+    records.when_erased(told.append)
+    photos = [records.add_photo(picture(n), 4, 3).id for n in range(4)]
+    assert records.delete_photos([*photos[:2], "none"]) == 2
+    assert records.delete_photo(photos[2])
+    assert not records.delete_photo(photos[2])
+    assert sorted(told) == sorted(photos[:3])
 
 
 def test_a_photo_for_a_workshop_that_is_gone_leaves_no_file(records: Records, tmp_path: Path) -> None:
