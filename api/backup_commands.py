@@ -48,9 +48,11 @@ def restore(
     """
     # Here and not at the top: the other commands start without it.
     from api.records.backup import restore as put_back
+    from api.serving import only_server
 
     folder = _folder()
-    done = put_back(file, folder, replace=replace)
+    with only_server(folder):
+        done = put_back(file, folder, replace=replace)
     _say(_("Restored to {target}: {count} photos.", target=folder, count=done.photos))
 
 
