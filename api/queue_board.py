@@ -30,6 +30,8 @@ FRESH_S = 2.0
 """How long a board is believed though nobody told of a change [s] (estimated)."""
 AT_ONCE = 4
 """Threads that read for all phones: they must not wait for the threads that look at photos (estimated)."""
+MOST_STREAMS = 6
+"""Of one device: browsers open so many connections to a server (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,30 @@ class Board:
         return None
 
 
+class Listeners:
+    """Which streams are open. A phone that comes back often leaves dead ones behind: its newest ones stay."""
+
+    def __init__(self) -> None:
+        self._of: defaultdict[str, list[object]] = defaultdict(list)
+
+    def add(self, device_id: str) -> object:
+        """A stream of this device opens; what stands for it is handed out."""
+        new, streams = object(), self._of[device_id]
+        streams.append(new)
+        del streams[:-MOST_STREAMS]
+        return new
+
+    def counts(self, device_id: str, stream: object) -> bool:
+        """Whether this stream is to go on."""
+        return stream in self._of[device_id]
+
+    def drop(self, device_id: str, stream: object) -> None:
+        """It has ended."""
+        self._of[device_id] = [one for one in self._of[device_id] if one is not stream]
+        if not self._of[device_id]:
+            del self._of[device_id]
+
+
 class Boards:
     """The boards of one running app, each read once for everybody until something of it changes."""
 
@@ -83,6 +109,7 @@ class Boards:
         self._lock = Lock()
         self._read: dict[str, tuple[int, float, Board]] = {}
         self._turns: CapacityLimiter | None = None
+        self.listeners = Listeners()
 
     async def seen(
         self, records: Records, live: Live, workshop_id: str, who: Who

@@ -10,8 +10,10 @@ from collections.abc import AsyncIterator
 
 from sse_starlette import EventSourceResponse, ServerSentEvent
 
+from api.queue_board import Board
 from api.queue_schemas import queue_answer
 from api.routes.parts import Parts
+from api.who import Who
 
 STILL_S = 5.0
 """How often a quiet stream says that it is still there [s]: a phone that hears nothing twice is not live."""
@@ -28,21 +30,33 @@ def stream(has: Parts, workshop_id: str) -> EventSourceResponse:
 
 
 async def _events(has: Parts, workshop_id: str) -> AsyncIterator[ServerSentEvent]:
+    listeners, device = has.boards.listeners, has.who.device or ""
+    mine = listeners.add(device)
     last: object = None
-    while not has.live.closed:
-        count = has.live.count(workshop_id)
-        found = await has.boards.seen(has.records, has.live, workshop_id, has.who)
-        if found is None:
-            yield ServerSentEvent("1", event="out")
-            return
-        board, who = found
-        seen = (
-            board if who.role != "bench" else (board.over, who.sculpture, board.of_sculpture(who.sculpture))
-        )
-        if seen == last:
-            yield ServerSentEvent("1", event="still")
-        else:
-            yield ServerSentEvent(queue_answer(board, who).model_dump_json(), event="queue", retry=RETRY_MS)
-        last = seen
-        if await has.live.wait(workshop_id, count, STILL_S) != count:
-            await asyncio.sleep(BURST_S)
+    try:
+        # The laptop itself may look at all of it in as many windows as it likes.
+        while not has.live.closed and (not device or listeners.counts(device, mine)):
+            count = has.live.count(workshop_id)
+            found = await has.boards.seen(has.records, has.live, workshop_id, has.who)
+            if found is None:
+                yield ServerSentEvent("1", event="out")
+                return
+            board, who = found
+            seen = _seen(board, who)
+            if seen == last:
+                yield ServerSentEvent("1", event="still")
+            else:
+                text = queue_answer(board, who).model_dump_json()
+                yield ServerSentEvent(text, event="queue", retry=RETRY_MS)
+            last = seen
+            if await has.live.wait(workshop_id, count, STILL_S) != count:
+                await asyncio.sleep(BURST_S)
+    finally:
+        listeners.drop(device, mine)
+
+
+def _seen(board: Board, who: Who) -> object:
+    """All that this device is told, so that it is told nothing twice."""
+    if who.role != "bench":
+        return board
+    return (board.over, who.sculpture, board.of_sculpture(who.sculpture))

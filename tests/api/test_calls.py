@@ -4,7 +4,6 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import date
-from pathlib import Path
 from typing import TypeVar
 
 import pytest
@@ -17,9 +16,10 @@ T = TypeVar("T")
 ENTRY = WorkshopEntry(name="Tuesday club", day=date(2026, 11, 24))
 
 
-@pytest.fixture
-def records(tmp_path: Path) -> Iterator[Records]:
-    with closing(Records(tmp_path)) as records:
+@pytest.fixture(scope="module")
+def records(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Records]:
+    """For all tests: each has a workshop of its own."""
+    with closing(Records(tmp_path_factory.mktemp("data"))) as records:
         yield records
 
 

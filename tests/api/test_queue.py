@@ -1,34 +1,40 @@
 """The queue over the web: who may do what, what each sees, what went wrong by kind, and all of it live."""
 
 import json
-import threading
-import time
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Any
 
-import httpx2
 import pytest
 from askers import at_laptop, on_phone
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from api.access import COOKIE
+from api.app import create_app
 from api.queue_board import STOP_WINDOW, chart_of
-from api.records import Records
 from api.records.calls import Fault
-from api.routes.parts import Parts
+from api.routes.parts import Parts, Tools
+from api.settings import Settings
 
 AT = datetime(2026, 11, 24, 15, 0)
 Case = dict[str, Any]
 
 
-@pytest.fixture
-def app(client: TestClient) -> FastAPI:
-    app = client.app
-    assert isinstance(app, FastAPI)
-    return app
+@pytest.fixture(scope="module")
+def app(tmp_path_factory: pytest.TempPathFactory) -> FastAPI:
+    """One for all tests: each has a workshop of its own."""
+
+    def no(*_told: object, **_how: object) -> Any:
+        raise AssertionError
+
+    return create_app(Settings(data_dir=tmp_path_factory.mktemp("data")), Tools(no, no, no, no, no, no))
+
+
+@pytest.fixture(scope="module")
+def laptop(app: FastAPI) -> Iterator[TestClient]:
+    with at_laptop(app) as laptop:
+        yield laptop
 
 
 @pytest.fixture
@@ -38,13 +44,8 @@ def has(app: FastAPI) -> Parts:
 
 
 @pytest.fixture
-def records(has: Parts) -> Records:
-    return has.records
-
-
-@pytest.fixture
-def workshop(client: TestClient) -> str:
-    return begun(client)
+def workshop(laptop: TestClient) -> str:
+    return begun(laptop)
 
 
 def begun(client: TestClient) -> str:
@@ -102,9 +103,9 @@ def move(
 # ---------------------------------------------------------------- take, solve, put back
 
 
-def test_a_call_from_ask_to_solved(client: TestClient, workshop: str, join: Join) -> None:
+def test_a_call_from_ask_to_solved(laptop: TestClient, workshop: str, join: Join) -> None:
     first, second = join("helper"), join("helper")
-    call = ask(client, workshop, "7")
+    call = ask(laptop, workshop, "7")
     assert (call["state"], call["revision"], call["yours"]) == ("waiting", 1, False)
     assert move(first, call, "take", 1)[0] == 200
     (mine,), (theirs,) = queue(first, workshop)["calls"], queue(second, workshop)["calls"]
@@ -121,7 +122,7 @@ def test_a_call_from_ask_to_solved(client: TestClient, workshop: str, join: Join
     assert queue(first, workshop)["calls"] == []
 
 
-def test_a_bench_sees_its_own_call_and_place_only(client: TestClient, workshop: str, join: Join) -> None:
+def test_a_bench_sees_its_own_call_and_place_only(laptop: TestClient, workshop: str, join: Join) -> None:
     owl, fox = join("bench", "Owl"), join("bench", "Fox")
     ask(owl, workshop)
     call = ask(fox, workshop)
@@ -129,18 +130,18 @@ def test_a_bench_sees_its_own_call_and_place_only(client: TestClient, workshop: 
     assert "Owl" not in json.dumps(told)
     assert set(told) == {"at_ms", "workshop", "name", "over", "sculpture", "call", "before"}
     assert (told["before"], told["call"]["id"], told["call"]["state"]) == (1, call["id"], "waiting")
-    first = queue(client, workshop)["calls"][0]
-    assert move(client, first, "take", 1)[0] == 200
+    first = queue(laptop, workshop)["calls"][0]
+    assert move(laptop, first, "take", 1)[0] == 200
     assert queue(fox, workshop)["before"] == 0
     assert queue(owl, workshop)["call"]["state"] == "taken"
     assert move(owl, first, "withdraw", 2)[0] == 200
     assert queue(owl, workshop)["call"] is None
 
 
-def test_who_may_not(client: TestClient, workshop: str, join: Join) -> None:
-    other = begun(client)
+def test_who_may_not(laptop: TestClient, workshop: str, join: Join) -> None:
+    other = begun(laptop)
     owl, nobody, stranger = join("bench", "Owl"), join("bench"), join("helper", where=other)
-    theirs = ask(client, workshop, "Fox")
+    theirs = ask(laptop, workshop, "Fox")
     for what, body in (("take", {}), ("back", {}), ("solve", {"kind": "leg-out"})):
         assert move(owl, theirs, what, 1, **body)[0] == 403
         assert move(stranger, theirs, what, 1, **body)[0] == 404
@@ -151,33 +152,32 @@ def test_who_may_not(client: TestClient, workshop: str, join: Join) -> None:
     assert stranger.post(f"/workshops/{workshop}/calls", json={"bench": "7"}).status_code == 404
     assert nobody.post(f"/workshops/{workshop}/calls", json={}).status_code == 409
     assert owl.post(f"/workshops/{workshop}/calls", json={"bench": "Fox"}).status_code == 422
-    assert client.post(f"/workshops/{workshop}/calls", json={}).status_code == 422
-    assert [one["state"] for one in queue(client, workshop)["calls"]] == ["waiting"]
+    assert laptop.post(f"/workshops/{workshop}/calls", json={}).status_code == 422
+    assert [one["state"] for one in queue(laptop, workshop)["calls"]] == ["waiting"]
 
 
-def test_a_workshop_that_is_over_takes_no_calls(client: TestClient, workshop: str) -> None:
-    open_call = ask(client, workshop, "7")
-    client.post(f"/workshops/{workshop}/end")
-    refused = client.post(f"/workshops/{workshop}/calls", json={"bench": "8"})
+def test_a_workshop_that_is_over_takes_no_calls(laptop: TestClient, workshop: str) -> None:
+    open_call = ask(laptop, workshop, "7")
+    laptop.post(f"/workshops/{workshop}/end")
+    refused = laptop.post(f"/workshops/{workshop}/calls", json={"bench": "8"})
     assert (refused.status_code, refused.json()["error"].split(".")[0]) == (409, "This workshop is over")
-    assert queue(client, workshop)["over"]
-    assert move(client, open_call, "take", 1)[0] == 200  # what was asked before can be brought to an end
+    assert queue(laptop, workshop)["over"]
+    assert move(laptop, open_call, "take", 1)[0] == 200  # what was asked before can be brought to an end
 
 
-@pytest.mark.parametrize("kind", ["", "x" * 41, "LED backwards", "<b>", None])
-def test_a_kind_is_a_code(client: TestClient, workshop: str, kind: object) -> None:
-    call = ask(client, workshop, "7")
-    move(client, call, "take", 1)
-    status, told = move(client, call, "solve", 2, kind=kind)
-    assert (status, list(told)) == (422, ["error"])
+def test_a_kind_is_a_code(laptop: TestClient, workshop: str) -> None:
+    call = ask(laptop, workshop, "7")
+    move(laptop, call, "take", 1)
+    for kind in ("", "x" * 41, "LED backwards", "<b>", None):
+        status, told = move(laptop, call, "solve", 2, kind=kind)
+        assert (status, list(told)) == (422, ["error"]), kind
 
 
 # ---------------------------------------------------------------- what the helpers see of a sculpture
 
 
-def test_photo_draft_and_guess_are_the_newest(
-    client: TestClient, workshop: str, records: Records, case: Case
-) -> None:
+def test_photo_draft_and_guess_are_the_newest(client: TestClient, case: Case) -> None:
+    workshop, records = begun(client), client.app.state.parts.records  # type: ignore[attr-defined]
     call = ask(client, workshop, "7")
     sculpture = records.sculptures.get(call["sculpture"])
     assert sculpture is not None
@@ -238,16 +238,16 @@ def test_a_good_moment_to_stop_the_class(backwards: int, others: int, stop: str 
     assert late.kinds[0].sculptures == backwards
 
 
-def test_what_calls_turned_out_to_be_is_counted(client: TestClient, workshop: str) -> None:
+def test_what_calls_turned_out_to_be_is_counted(laptop: TestClient, workshop: str) -> None:
     for bench in ("1", "2", "3", "4"):
-        call = ask(client, workshop, bench)
-        move(client, call, "take", 1)
-        move(client, call, "solve", 2, kind="led-backwards")
-    chart = queue(client, workshop)["chart"]
+        call = ask(laptop, workshop, bench)
+        move(laptop, call, "take", 1)
+        move(laptop, call, "solve", 2, kind="led-backwards")
+    chart = queue(laptop, workshop)["chart"]
     assert chart == {
         "kinds": [{"kind": "led-backwards", "sculptures": 4}],
         "of": 4,
         "stop": "led-backwards",
     }
-    client.post(f"/workshops/{workshop}/end")
-    assert queue(client, workshop)["chart"]["stop"] is None
+    laptop.post(f"/workshops/{workshop}/end")
+    assert queue(laptop, workshop)["chart"]["stop"] is None

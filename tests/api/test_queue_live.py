@@ -17,6 +17,7 @@ from fastapi import FastAPI
 
 from api.access import COOKIE
 from api.app import create_app
+from api.queue_board import MOST_STREAMS
 from api.queue_stream import BURST_S
 from api.routes.parts import Parts, Tools
 from api.settings import Settings
@@ -208,6 +209,23 @@ def test_a_bench_that_changes_hears_of_the_other_one(
     assert tablet.hears("queue")["call"] is None
     assert tablet.client.put("/here/bench", json={"bench": "Fox"}).status_code == 200
     assert tablet.hears("queue", SEEN_S)["call"]["state"] == "waiting"
+
+
+def test_a_phone_that_comes_back_often_has_its_newest_streams(
+    server: Server, laptop: httpx2.Client, workshop: str, listen: Listen
+) -> None:
+    device = joined(server, workshop, "helper")
+    streams = []
+    for _ in range(MOST_STREAMS + 2):
+        streams.append(listen(device))
+        streams[-1].hears("queue")
+    laptop.post(
+        f"/workshops/{workshop}/calls", json={"bench": "7"}
+    )  # whoever wakes up looks whether it counts
+    for old in streams[:2]:
+        old.hears("end", SEEN_S)
+    for new in streams[2:]:
+        assert new.calls(1)[0]["bench"] == "7"
 
 
 def test_a_deleted_workshop_ends_its_streams(

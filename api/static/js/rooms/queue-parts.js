@@ -18,11 +18,19 @@ const pictures = new Map();
 
 /** @param {Call} call @param {"list" | "wide"} [size] */
 export function picture({ photo }, size = "list") {
-  if (!photo) return el("span", { class: "thumb none", "aria-hidden": "true" }, symbol("state-empty"));
+  if (!photo) return noPicture();
   const src = `${root}photos/${photo}/small.jpg?size=${size}`;
-  const known = pictures.get(src) ?? el("img", { src, alt: "", class: "thumb" });
+  const known = pictures.get(src) ?? el("img", { src, alt: "", class: "thumb", onerror: () => gone(src) });
   pictures.set(src, known);
   return known;
+}
+
+const noPicture = () => el("span", { class: "thumb none", "aria-hidden": "true" }, symbol("state-empty"));
+
+/** The photo was deleted, or did not come over: the next one that is shown is asked for anew. @param {string} src */
+function gone(src) {
+  pictures.get(src)?.replaceWith(noPicture());
+  pictures.delete(src);
 }
 
 /** A number says more with its word before it. @param {string} bench */
