@@ -16,8 +16,8 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from api.access import Access, Pass
 from api.door import Door
-from api.errors import USER_ERRORS, sentence, told
-from api.guard import Guard, error_response
+from api.errors import REFUSALS, USER_ERRORS, sentence, told
+from api.guard import MOST_OF_STRANGERS, Guard, error_response
 from api.health import Doctor
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
@@ -83,11 +83,13 @@ def create_app(
             live.close()
         records.close()
 
-    app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan)
+    app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan, responses=REFUSALS)
+    tools = tools or _engines()
+    records.when_erased(tools.forget)
     app.state.parts = Parts(
         settings=settings,
         records=records,
-        tools=tools or _engines(),
+        tools=tools,
         stages=Stages(),
         turn=turn,
         live=live,
@@ -124,7 +126,9 @@ def create_app(
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_BYTES, compresslevel=6)
     app.add_middleware(Access, door=door, ticket=ticket, devices=records.joins)
     app.add_middleware(
-        Guard, max_bytes=settings.max_upload_bytes, larger={archives.IMPORT: settings.max_archive_bytes}
+        Guard,
+        max_bytes=settings.max_upload_bytes,
+        of_paths={archives.IMPORT: settings.max_archive_bytes, "/join": MOST_OF_STRANGERS},
     )
     app.add_middleware(InLanguage)
     app.add_middleware(Logged)  # the last one added is the outermost

@@ -54,9 +54,9 @@ class Door:
         name = self._told[0] if self._told else own_address() if self.network else "127.0.0.1"
         return f"{scheme}://{f'[{name}]' if ':' in name else name}:{self.port}"
 
-    def owner_link(self) -> str | None:
-        """The address that makes one browser the owner; None once it was used."""
-        return None if self._token is None else f"{self.address()}/rooms/join#{self._token}"
+    def owner_path(self) -> str:
+        """The link that makes one browser the owner, behind the app's address; empty once it was used."""
+        return "" if self._token is None else f"rooms/join#{self._token}"
 
     def let_owner_in(self, token: str) -> str | None:
         """The owner's mark for its cookie if the token is that of the link, which then is used up."""

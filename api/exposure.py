@@ -34,9 +34,10 @@ def exposure(door: Door) -> list[str]:
             "own, or give --certificate and --key."
         )
     lines.append("This machine is the owner: its own browser sees everything and needs no code.")
-    link = door.owner_link()
-    if link is not None:
-        lines.append(f"Served from a container? The first browser that opens this link is the owner: {link}")
+    lines.append(
+        "Where its browser comes from outside, as with a container, the first that opens this link is the "
+        f"owner: {here}{door.owner_path()}"
+    )
     return [*lines, "Stop with Ctrl+C: no phone can reach it then."]
 
 

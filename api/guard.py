@@ -42,6 +42,8 @@ OF_DOCUMENTS = (
 """What browsers heed of documents only: left out of scripts and styles, of which the page has seventy."""
 _PARTS = ("text/javascript", "text/css")
 
+MOST_OF_STRANGERS = 4096
+"""Bytes that are read of somebody who has not joined: a code or a link, and a nickname."""
 _READS = ("GET", "HEAD", "OPTIONS")
 
 
@@ -53,20 +55,20 @@ def error_response(status: int, text: str) -> JSONResponse:
 class Guard:
     """ASGI middleware. Refuses bodies over `max_bytes` and changes asked from other sites.
 
-    `larger` names paths that take more, with how many bytes.
+    `of_paths` names paths that take more or less, with how many bytes.
     """
 
-    def __init__(self, app: ASGIApp, max_bytes: int, larger: Mapping[str, int] | None = None) -> None:
+    def __init__(self, app: ASGIApp, max_bytes: int, of_paths: Mapping[str, int] | None = None) -> None:
         self._app = app
         self._max_bytes = max_bytes
-        self._larger = larger or {}
+        self._of_paths = of_paths or {}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Check, pass on, add the headers."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        most = self._larger.get(scope["path"], self._max_bytes)
+        most = self._of_paths.get(scope["path"], self._max_bytes)
         body = _Body(receive, most)
         answer = _Answer(send, body, _public(scope["path"]))
         refusal = self._refusal(scope["method"], Headers(scope=scope), most)
@@ -156,6 +158,8 @@ def _same_origin(headers: Headers) -> bool:
 
 
 def _too_large(max_bytes: int) -> JSONResponse:
+    if max_bytes <= MOST_OF_STRANGERS:
+        return error_response(413, _("This is too long for a code. Send its six digits."))
     text = _("This is larger than {most:g} MB. Send a smaller file.", most=max_bytes / 1_000_000)
     return error_response(413, text)
 

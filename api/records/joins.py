@@ -134,7 +134,13 @@ class Joins:
         """A new device comes in; a name in which {n} stands gets its number. None if there are too many."""
         with self._lock, Session(self._engine) as session, session.begin():
             of_workshop = DeviceRow.workshop_id == join.workshop_id
-            count = session.scalar(select(func.count()).where(of_workshop)) or 0
+            inside = (
+                select(func.count())
+                .select_from(DeviceRow)
+                .join(JoinRow, JoinRow.id == DeviceRow.join_id)
+                .where(of_workshop, DeviceRow.revoked.is_(False), _open())
+            )
+            count = session.scalar(inside) or 0
             if count >= MOST_DEVICES:
                 return None
             same_role = session.scalar(select(func.count()).where(of_workshop, DeviceRow.role == join.role))

@@ -6,12 +6,15 @@ from sqlalchemy.exc import IntegrityError
 
 from api.access import COOKIE
 from api.join_schemas import AtBenchOut, BenchEntry, HereOut, WorkshopOut
+from api.language.speech import N_
 from api.routes.parts import AnyoneInside, Needs, OpenToAll
 from api.routes.room import room_page
 
 router = APIRouter(tags=["here"])
 
-NO_BENCH = "Only a tablet at a bench says which bench it is. Join with the code for benches."
+NO_BENCH = N_("Only a tablet at a bench says which bench it is. Join with the code for benches.")
+MOST_SCULPTURES = 300
+"""Of one workshop: thirty benches many times over, but not all that can be typed for fun (estimated)."""
 
 
 @router.get("/rooms/join", response_class=HTMLResponse, dependencies=[OpenToAll])
@@ -40,6 +43,8 @@ def put_bench(has: Needs, body: BenchEntry) -> AtBenchOut:
     who = has.who
     if who.role != "bench" or who.workshop is None or who.device is None:
         raise HTTPException(403, NO_BENCH)
+    if len(has.records.sculptures.of_workshop(who.workshop)) >= MOST_SCULPTURES:
+        raise HTTPException(409, "This workshop has too many benches already. Ask a helper.")
     try:
         sculpture = has.records.sculptures.at_bench(who.workshop, body.bench)
     except IntegrityError as error:

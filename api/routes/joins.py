@@ -9,7 +9,7 @@ from fastapi import APIRouter, HTTPException, Query, Request, Response
 from api.access import COOKIE, OF_OWNER
 from api.errors import InputError
 from api.join_schemas import CodeEntry, DeviceOut, JoinEntry, JoinOut, WelcomeOut
-from api.language.speech import _
+from api.language.speech import N_, _
 from api.records.clock import now
 from api.records.joins import DIGITS, KeptDevice, KeptJoin
 from api.routes.parts import Needs, OpenToAll, OwnerOnly, Parts
@@ -102,8 +102,11 @@ def join(has: Needs, request: Request, response: Response, body: CodeEntry) -> W
     device = has.records.joins.enter(found, body.name or _usual_name(found))
     if device is None:
         raise HTTPException(409, "This workshop is full. Take devices off the list on the laptop.")
-    if has.who.device is not None:
-        has.records.joins.leave(has.who.device)  # one device is in once, and never as who it was before
+    if has.who.device is not None and has.who.workshop is not None:
+        # One device is in once, and never as who it was before.
+        has.records.joins.leave(has.who.device)
+        has.records.calls.let_go(has.who.workshop)
+        has.live.tell(has.who.workshop)
     seconds = int((found.expires - now()).total_seconds())
     _set_cookie(has, request, response, device.id, seconds)
     has.live.tell(found.workshop_id)
@@ -117,11 +120,11 @@ def _found(has: Parts, body: CodeEntry, peer: str | None) -> KeptJoin:
         if body.token is not None:
             token = body.token
             found = joins.by_token(token) or has.tries.one(peer, lambda: None, guessable=False)
-            wrong = "This link is not open any more. Ask for a new code."
+            wrong = N_("This link is not open any more. Ask for a new code.")
         else:
             digits = _digits(body.code or "")
             found = has.tries.one(peer, lambda: joins.by_code(digits))
-            wrong = "This code is not open here. Look at it again, or ask for a new one."
+            wrong = N_("This code is not open here. Look at it again, or ask for a new one.")
     except TooManyError as error:
         text = _("Too many wrong codes were tried. Wait {n} s, or scan the QR code.", n=error.wait_s)
         raise HTTPException(429, text, {"retry-after": str(error.wait_s)}) from error

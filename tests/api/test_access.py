@@ -122,6 +122,15 @@ def test_what_is_no_code_lets_nobody_in(club: Club, told: dict[str, Any], status
     assert "set-cookie" not in answer.headers
 
 
+def test_strangers_are_not_listened_to_for_long(club: Club) -> None:
+    long = {"code": "1" * 5000}
+    one_sentence(club.stranger().post("/join", json=long), 413)
+    piecemeal = (b"[" * 100 for _ in range(100))
+    one_sentence(club.stranger().post("/join", content=piecemeal), 413)
+    deep = club.stranger().post("/join", content=b"[" * 4000, headers={"content-type": "application/json"})
+    assert deep.status_code in (400, 422)
+
+
 def test_codes_may_be_typed_with_spaces_and_in_other_digits(club: Club) -> None:
     code = club.way_in("helper")["code"]
     arabic = "".join(chr(0x0660 + int(one)) for one in code)  # Unicode, ARABIC-INDIC DIGIT ZERO and on

@@ -46,18 +46,18 @@ def test_what_was_passed_on_does_not_come_from_the_laptop(club: Club, header: di
 
 
 def test_the_link_of_the_owner_lets_one_browser_in(club: Club) -> None:
-    token = club.has.door.owner_link().split("#")[1]
+    token = club.has.door.owner_path().split("#")[1]
     browser = club.stranger()
     one_sentence(browser.post("/join", json={"token": token[:-1]}), 403)
     assert browser.post("/join", json={"token": token}).json()["role"] == "owner"
     assert browser.get("/workshops").status_code == 200
     one_sentence(club.stranger().post("/join", json={"token": token}), 403)
-    assert club.has.door.owner_link() is None
+    assert club.has.door.owner_path() == ""
 
 
 def test_the_owners_cookie_ends_with_the_server(club: Club) -> None:
     browser = club.stranger()
-    browser.post("/join", json={"token": club.has.door.owner_link().split("#")[1]})
+    browser.post("/join", json={"token": club.has.door.owner_path().split("#")[1]})
     club.begin()  # with the door as it is after a new start
     one_sentence(browser.get("/here"), 401)
 
