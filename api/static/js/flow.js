@@ -90,7 +90,8 @@ export function createFlow(app) {
     const next = alike ? "entries" : "colours";
     const again = keepJob && inspection ? inspection.id : null;
     const sculpture = takeAsked() ?? (keepJob ? before?.sculpture : null) ?? null;
-    const photo = { id: null, sculpture, token: newToken(), url, w: size?.w ?? 0, h: size?.h ?? 0, natural, file, again };
+    const first = keepJob ? (before?.first ?? again) : null; // the inspection of its first photo, for the record
+    const photo = { id: null, sculpture, first, token: newToken(), url, w: size?.w ?? 0, h: size?.h ?? 0, natural, file, again };
     tries = 0;
     app.begin(photo, job, { screen: again || !size ? "waiting" : next, wait: { what: "photo" }, offlineFrom: next });
     await send();

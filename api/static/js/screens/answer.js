@@ -77,8 +77,9 @@ function cutTag(found, state) {
 
 /** @param {any} app */
 function tell(app) {
-  const { inspection, finding, level } = app.state();
+  const { inspection, finding, level, photo } = app.state();
   const { report } = inspection;
+  const first = photo?.first ? `&before=${photo.first}` : "";
   const found = report.findings[finding];
   const now = statesNow(inspection);
   const plan = !found || level === "do" ? planOf(app.state()).plan ?? report.remedies[0] : null;
@@ -86,7 +87,7 @@ function tell(app) {
     words: [
       el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(app, now)), lights(report, now, plan, walk(app))),
       el("div", { class: "more-found" },
-        report.pack && roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}` }),
+        report.pack && roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}${first}` }),
         report.pack && plate(say("whatif_open"), () => openWhatIf(app), { "data-key": "what-if" }), details(app)),
     ],
     foot: [
