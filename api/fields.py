@@ -1,9 +1,10 @@
 """What the public formats share: kinds of numbers, names, and the base that refuses unknown fields."""
 
 import unicodedata
+from datetime import UTC, datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 from api.errors import InputError
 
@@ -34,6 +35,15 @@ Plain = BeforeValidator(plain_text)
 
 MOST_REVISION = 2**31 - 1
 """Databases count changes in 32 bits."""
+
+
+def utc(time: datetime) -> datetime:
+    """A time as it is kept (`records/clock.py`), saying that it is UTC."""
+    return time.replace(tzinfo=UTC)
+
+
+KeptTime = Annotated[datetime, AfterValidator(utc)]
+"""In answers: a browser takes a time that does not say so for its own."""
 
 
 class Strict(BaseModel):

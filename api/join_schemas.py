@@ -1,11 +1,10 @@
 """Ways in and who is in, in the public formats."""
 
-from datetime import datetime
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from api.fields import Plain, Strict
+from api.fields import KeptTime, Plain, Strict
 from api.records.joins import JoinRole
 from api.workshop_schemas import Nickname
 
@@ -26,7 +25,7 @@ class DeviceOut(BaseModel):
 
     id: str
     name: str
-    joined: datetime
+    joined: KeptTime
     bench: str | None
 
 
@@ -37,8 +36,8 @@ class JoinOut(BaseModel):
     role: JoinRole
     code: str
     link: str
-    created: datetime
-    expires: datetime
+    created: KeptTime
+    expires: KeptTime
     devices: list[DeviceOut]
 
 

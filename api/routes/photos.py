@@ -95,7 +95,6 @@ def delete_photo(has: Needs, photo_id: str) -> None:
     photo_or_404(has, photo_id)
     has.records.delete_photo(photo_id)
     forget_opened()
-    has.tools.forget(photo_id)
 
 
 def _bounded(photo: Photo, most_px: int) -> Photo:

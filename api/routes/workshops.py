@@ -1,6 +1,6 @@
 """Workshops: made, changed, copied, ended, deleted."""
 
-from datetime import date, datetime
+from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, HTTPException, Query, Response
@@ -8,7 +8,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 
 from api.errors import InputError
-from api.fields import MOST_REVISION, Strict
+from api.fields import MOST_REVISION, KeptTime, Strict
 from api.language.speech import N_, translated
 from api.records import KeptWorkshop
 from api.retention import deleted_on
@@ -29,8 +29,8 @@ class WorkshopAnswer(BaseModel):
 
     id: str
     entry: WorkshopEntry
-    created: datetime
-    ended: datetime | None
+    created: KeptTime
+    ended: KeptTime | None
     revision: int
     deleted_on: date | None
 
@@ -126,9 +126,12 @@ def copy_workshop(has: Needs, workshop_id: str, body: CopyEntry) -> WorkshopAnsw
 
 @router.post("/workshops/{workshop_id}/end", dependencies=[OwnerOnly])
 def end_workshop(has: Needs, workshop_id: str) -> WorkshopAnswer:
-    """It is over. The owner only."""
+    """It is over: its codes end, and its phones are out. What was made stays. The owner only."""
     workshop_or_404(has, workshop_id)
     has.records.workshops.end(workshop_id)
+    for way in has.records.joins.of_workshop(workshop_id):
+        has.records.joins.revoke(way.id)
+    has.records.calls.let_go(workshop_id)
     has.live.tell(workshop_id)
     return answer(workshop_or_404(has, workshop_id))
 

@@ -22,7 +22,7 @@ const ROLES = /** @type {const} */ (["helper", "bench"]);
 const leftToRight = (text) => `\u2066${text}\u2069`;
 
 /** @param {Way} way */
-const isOpen = (way) => new Date(`${way.expires}Z`) > new Date();
+const isOpen = (way) => new Date(way.expires) > new Date();
 
 /** @param {{here: string, id: string, network: boolean, redraw: () => void}} how `here`: where the server keeps the
  * workshop; `network`: whether phones can reach it */
