@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from askers import Club
 from fastapi.testclient import TestClient
 
 from api.records import Records
@@ -77,6 +78,16 @@ def test_it_ends_and_goes_on(client: TestClient, workshop: dict[str, Any]) -> No
     assert ended is not None
     assert client.post(f"{where}/end").json()["ended"] == ended, "it ended when it ended"
     assert client.post(f"{where}/reopen").json()["ended"] is None
+
+
+def test_at_its_end_codes_and_phones_are_out(club: Club) -> None:
+    code = club.way_in("bench")["code"]
+    helper, elsewhere = club.phone("helper"), club.phone("helper", club.there)
+    club.owner.post(f"/workshops/{club.here}/end")
+    assert club.owner.get(f"/workshops/{club.here}/joins").json() == []
+    assert helper.get("/here").status_code == 401
+    assert club.stranger().post("/join", json={"code": code}).status_code == 403
+    assert elsewhere.get("/here").status_code == 200, "another workshop goes on"
 
 
 def test_deleted_it_is_gone(client: TestClient, workshop: dict[str, Any]) -> None:

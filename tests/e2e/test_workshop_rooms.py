@@ -141,6 +141,12 @@ def test_an_archive_out_and_in_and_a_workshop_that_is_deleted_in_two_steps(
         page.evaluate("location.hash = 'ways'")
         expect(page.locator("#only-here")).to_contain_text("--network")
         look(page, "alone")
+        page.evaluate("location.hash = ''")
+        plate(page, "End it").click()
+        plate(page, "End it now").click()
+        expect(page.get_by_text("Ended on")).to_be_visible()
+        plate(page, "Go on after all").click()
+        expect(plate(page, "End it")).to_be_visible()
         page.evaluate("location.hash = 'delete'")
         with page.expect_download() as download:
             page.get_by_role("link", name="Keep an archive first").click()

@@ -6,7 +6,7 @@
 
 import { el, plate } from "../dom.js";
 import * as server from "../server.js";
-import { openSheet } from "../sheets.js";
+import { openSheet, sheetChoice } from "../sheets.js";
 import { say } from "../words.js";
 import { draw, root, speakOut, told } from "./room.js";
 import { createSaving } from "./saving.js";
@@ -135,7 +135,7 @@ function showAll() {
       el("h2", {}, say("workshop_after")),
       el("div", { class: "plates" },
         el("a", { class: "plate", href: "#take" }, say("workshop_part_take")),
-        kept.ended ? plate(say("workshop_reopen"), () => leave("reopen"), { id: "reopen" }) : plate(say("workshop_end"), () => leave("end"), { id: "end" }),
+        kept.ended ? plate(say("workshop_reopen"), () => leave("reopen"), { id: "reopen" }) : plate(say("workshop_end"), endSheet, { id: "end" }),
         el("a", { class: "plate", href: "#delete" }, say("workshop_delete"))),
     ],
     foot: [kept.ended
@@ -173,6 +173,13 @@ const partRow = (name, words) =>
 
 /** @param {string} key @param {string} href @param {object} [props] */
 const link = (key, href, props = {}) => el("a", { class: "plate", href: root + href, ...props }, say(key));
+
+function endSheet() {
+  openSheet(say("workshop_end_name", { name: saving.entry.name }), [
+    el("p", { class: "do" }, say("workshop_end_what")),
+    sheetChoice(say("workshop_end_now"), () => void leave("end")),
+  ]);
+}
 
 /** Ends the workshop, or lets it go on. @param {"end" | "reopen"} how */
 async function leave(how) {
