@@ -96,9 +96,11 @@ export function createFinish({ saving, where, record, looks, here }) {
   function keeping() {
     const file = (/** @type {string} */ key, /** @type {string} */ path, props = {}) =>
       el("a", { class: "plate", href: `${root}${where}/${path}`, ...props }, say(key));
+    const printed = (/** @type {string} */ key, /** @type {string} */ path) => ["A4", "Letter"].map((paper) =>
+      el("a", { class: "plate", target: "_blank", href: `${root}${where}/${path}?paper=${paper.toLowerCase()}` }, `${say(key)}, ${paper}`));
     return el("div", { class: "plates" },
-      file("finish_sheet", "sheet.pdf?paper=a4", { target: "_blank" }),
-      file("finish_card", "card.pdf?paper=a4", { target: "_blank" }),
+      ...printed("finish_sheet", "sheet.pdf"),
+      ...printed("finish_card", "card.pdf"),
       bench ? null : file("finish_parents", "parents.zip", { download: "" }));
   }
 
