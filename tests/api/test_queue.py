@@ -1,5 +1,6 @@
 """The queue over the web: who may do what, what each sees, what went wrong by kind, and all of it live."""
 
+import io
 import json
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
@@ -9,6 +10,7 @@ import pytest
 from askers import at_laptop, on_phone
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from PIL import Image
 
 from api.access import COOKIE
 from api.app import create_app
@@ -52,6 +54,12 @@ def begun(client: TestClient) -> str:
     made = client.post("/workshops", json={"name": "Tuesday club", "day": "2026-11-24"})
     assert made.status_code == 201, made.text
     return str(made.json()["id"])
+
+
+def photo() -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), (200, 30, 30)).save(out, "JPEG")
+    return out.getvalue()
 
 
 Join = Callable[..., TestClient]
@@ -136,6 +144,17 @@ def test_a_bench_sees_its_own_call_and_place_only(laptop: TestClient, workshop: 
     assert queue(owl, workshop)["call"]["state"] == "taken"
     assert move(owl, first, "withdraw", 2)[0] == 200
     assert queue(owl, workshop)["call"] is None
+
+
+def test_a_bench_sees_small_pictures_of_its_own_photos_only(
+    laptop: TestClient, workshop: str, join: Join, has: Parts
+) -> None:
+    owl = join("bench", "Owl")
+    mine = owl.post("/photos", files={"photo": photo()}).json()["id"]
+    sculpture = has.records.sculptures.at_bench(workshop, "Fox").id
+    theirs = laptop.post(f"/photos?sculpture={sculpture}", files={"photo": photo()}).json()["id"]
+    assert [owl.get(f"/photos/{one}/small.jpg").status_code for one in (mine, theirs)] == [200, 404]
+    assert join("helper").get(f"/photos/{theirs}/small.jpg").status_code == 200
 
 
 def test_who_may_not(laptop: TestClient, workshop: str, join: Join) -> None:

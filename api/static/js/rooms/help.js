@@ -25,6 +25,8 @@ let said = "";
 let typed = "";
 /** @type {"" | "goes" | "there" | "not"} */ let photo = "";
 let busy = false;
+/** Pressed without a way to the laptop: it goes as soon as there is one. */
+let kept = false;
 /** @type {any} */ let leaves = null;
 
 const workshop = told.workshop;
@@ -41,12 +43,13 @@ const ear = workshop && listen(address, {
   },
   changed: (next) => {
     state = next;
-    show();
+    if (state === "live" && kept) askForHelp();
+    else show();
   },
 });
 
 /** All that can be seen; what changes nothing of it is not drawn, so that nothing moves under a finger. */
-const looks = () => JSON.stringify([state, said, bench, phase(), bench && phase() && before(), photo, queue?.over, known()]);
+const looks = () => JSON.stringify([state, said, kept, bench, phase(), bench && phase() && before(), photo, queue?.over, known()]);
 let drawn = "";
 
 // ---------------------------------------------------------------- whose call it is
@@ -100,18 +103,19 @@ const shared = () => known().length > 1;
 /** After a while without a touch, a shared tablet is there for the next bench. */
 function stays() {
   clearTimeout(leaves);
-  if (bench && shared()) leaves = setTimeout(leave, LEAVE_MS);
+  if (bench && !kept && shared()) leaves = setTimeout(leave, LEAVE_MS);
 }
 
 function leave() {
   bench = null;
+  kept = false;
   said = typed = photo = "";
   show();
 }
 
 /** @param {string} name */
 async function choose(name) {
-  if (own && !(await sent("PUT", "here/bench", { bench: name }))) return show();
+  if (own && (await sent("PUT", "here/bench", { bench: name })) !== "done") return show();
   bench = name;
   photo = "";
   remember(name);
@@ -122,25 +126,26 @@ async function choose(name) {
 
 // ---------------------------------------------------------------- what is told to the server
 
-/** @param {string} method @param {string} where @param {object} [body] */
+/** @param {string} method @param {string} where @param {object} [body] @returns {Promise<"done" | "refused" | "unreachable" | "busy">} */
 async function sent(method, where, body) {
-  if (busy) return false;
+  if (busy) return "busy";
   busy = true;
   said = "";
   try {
     await ask(method, root + where, body, AbortSignal.timeout(PATIENCE_MS));
-    return true;
+    return "done";
   } catch (error) {
     if (!(error instanceof Refused)) said = say("help_not_sent");
     else if (!error.told?.call) said = error.message;
-    return false;
+    return error instanceof Refused ? "refused" : "unreachable";
   } finally {
     busy = false;
   }
 }
 
 async function askForHelp() {
-  await sent("POST", `workshops/${workshop.id}/calls`, own ? {} : { bench });
+  kept = (await sent("POST", `workshops/${workshop.id}/calls`, own ? {} : { bench })) === "unreachable";
+  if (kept) said = "";
   await refreshed();
 }
 
@@ -221,13 +226,15 @@ function show() {
 
 /** @param {...any} body */
 function page(...body) {
-  draw({ title: workshop?.name ?? say("help_title"), body: [el("div", { class: "helping" }, ...notes(), ...body)], foot: foot() });
+  draw({ title: workshop?.name ?? say("help_title"), body: [el("div", { class: "helping" }, ...notes(), ...body)], foot: foot(), more: [ourselves()] });
 }
 
 const notes = () => [
-  state === "lost" && queue && el("section", { class: "slip whole not-live" }, symbol("state-offline"), el("p", { class: "do" }, say("help_lost"))),
+  state === "lost" && queue && el("section", { class: "slip whole not-live" }, symbol("state-offline"), el("p", { class: "do" }, say(kept ? "help_kept" : "help_lost"))),
   said && el("p", { class: "warn", role: "alert" }, said),
 ];
+
+const ourselves = () => el("a", { class: "plate", href: root }, say("help_ourselves"));
 
 function foot() {
   if (!bench || !queue) return [];
