@@ -6,6 +6,7 @@
  * @typedef {"kept" | "soon" | "quicker" | "refused" | "unreachable"} State
  */
 
+import { same } from "../merge.js";
 import { Refused } from "../server.js";
 
 const PAUSE_MS = 500; // a pause in typing (estimated)
@@ -106,11 +107,4 @@ export function createSaving({ kept, put, changed }) {
   }
 
   return saving;
-}
-
-/** Whether two entries say the same, however their fields are ordered. @param {any} a @param {any} b @returns {boolean} */
-export function same(a, b) {
-  if (typeof a !== "object" || a === null || typeof b !== "object" || b === null) return a === b;
-  const keys = new Set([...Object.keys(a), ...Object.keys(b)]);
-  return [...keys].every((key) => same(a[key], b[key]));
 }

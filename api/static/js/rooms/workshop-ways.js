@@ -10,8 +10,7 @@ import { timeWords } from "./workshop-words.js";
 
 /**
  * @typedef {{id: string, name: string, joined: string, bench: string | null}} Device
- * @typedef {{id: string, role: "helper" | "bench", code: string, link: string | null, expires: string,
- * devices: Device[]}} Way a way in; `expires` is UTC; no phone can reach this laptop where it has no `link`
+ * @typedef {{id: string, role: "helper" | "bench", code: string, link: string, expires: string, devices: Device[]}} Way
  * @typedef {{title: string, under: string, back: {words: string, href: string}}} Frame
  */
 
@@ -91,7 +90,7 @@ export function waysRoom({ here, id, network, redraw }) {
 
   /** @param {Way} way */
   function wayIn(way) {
-    const shown = isOpen(way) && way.link !== null;
+    const shown = isOpen(way) && network;
     const shut = plate(say("workshop_ways_close"), () => closeSheet(way), { kind: "quiet", id: `close-${way.id}` });
     return [
       el("div", { class: "slip whole way" },
@@ -106,7 +105,7 @@ export function waysRoom({ here, id, network, redraw }) {
   const codeOf = (way) => [
     el("p", { class: "label soft" }, say("workshop_code")),
     el("p", { class: "code num", dir: "ltr", "aria-label": [...way.code].join(" "), role: "img" }, `${way.code.slice(0, 3)} ${way.code.slice(3)}`),
-    el("p", { class: "address" }, say("workshop_address", { address: leftToRight(new URL(/** @type {string} */ (way.link)).host) })),
+    el("p", { class: "address" }, say("workshop_address", { address: leftToRight(new URL(way.link).host) })),
     el("p", { class: "hint" }, say("workshop_expires", { time: timeWords(way.expires) })),
   ];
 

@@ -14,9 +14,9 @@ export function today() {
 export const dayWords = (day) =>
   new Intl.DateTimeFormat(language, { dateStyle: "long", timeZone: "UTC" }).format(new Date(`${day}T00:00Z`));
 
-/** A time of the server (UTC) as the laptop's clock shows it. @param {string} time */
+/** A time as the laptop's clock shows it. @param {string} time */
 export const timeWords = (time) =>
-  new Intl.DateTimeFormat(language, { dateStyle: "medium", timeStyle: "short" }).format(new Date(time.endsWith("Z") ? time : `${time}Z`));
+  new Intl.DateTimeFormat(language, { dateStyle: "medium", timeStyle: "short" }).format(new Date(time));
 
 /** @param {string} colour of an LED */
 export const ledWords = (colour) => (knows(`workshop_led_${colour}`) ? say(`workshop_led_${colour}`) : colour);
