@@ -10,11 +10,12 @@ from typing import Literal
 from pydantic import BaseModel, Field
 
 from api.challenge import Criterion, Verdict, wish_of
+from api.fields import utc
 from api.finished import Look, Shown
 from api.language.speech import N_, _, translated
 from api.records import KeptSculpture, KeptWorkshop
 from api.schemas import Report
-from api.sculpture_schemas import LightAnswer, utc
+from api.sculpture_schemas import LightAnswer
 from api.workshop_schemas import Challenge, Rule, WorkshopEntry
 
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")

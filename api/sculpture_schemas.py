@@ -1,12 +1,12 @@
 """Sculptures in the public formats: what is told of one, and what is shown."""
 
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated
 
 from pydantic import BaseModel, Field
 
 from api.challenge import Criterion, Verdict
-from api.fields import Plain, Strict
+from api.fields import Plain, Strict, utc
 from api.finished import Frame, Look
 from api.records import KeptSculpture
 from api.workshop_schemas import Nickname, Short
@@ -140,8 +140,3 @@ def look_answer(look: Look) -> LookAnswer:
 def criterion_answer(one: Criterion) -> CriterionAnswer:
     """The criterion as it is told."""
     return CriterionAnswer(rule=one.rule.rule, verdict=one.verdict, wish=one.wish, found=one.found)
-
-
-def utc(time: datetime) -> datetime:
-    """The time as it is kept, saying that it is UTC."""
-    return time.replace(tzinfo=UTC)

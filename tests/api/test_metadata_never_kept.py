@@ -3,10 +3,15 @@
 import io
 import json
 import re
+import zipfile
 from collections.abc import Iterator
+from contextlib import closing
 from typing import Any
 
+import hostile_archives
+import pypdfium2
 import pytest
+from hostile_archives import TIME
 from marked_photos import KINDS, TRACES, found_in, jpeg
 from PIL import Image
 from served import Served
@@ -18,6 +23,8 @@ from api.uploads import _InMemory
 
 CHUNKS = {b"IHDR", b"IDAT", b"IEND", b"pHYs", b"sRGB", b"gAMA", b"PLTE", b"tRNS"}
 """Of a PNG that holds a picture and nothing else (W3C PNG, chapter 11)."""
+DATES = ("CreationDate", "ModDate")
+"""A PDF tells when it was made."""
 
 
 @pytest.fixture(scope="module")
@@ -71,6 +78,40 @@ def test_no_picture_that_is_made_of_it_tells_it(served: Served) -> None:
         assert found_in(served.ask.get(f"{where}{name}").content) == []
     assert traces_on_disk(served) == []
     assert_written_only_there(served)
+
+
+def test_a_workshop_brought_in_and_handed_out_tells_it_neither(served: Served) -> None:
+    """An archive made by hand, with photos as they were taken; and all that is given to take home."""
+    told = hostile_archives.told()
+    told["photos"] = [{**told["photos"][0], "width": 1600, "height": 1200, "sculpture": 1}]
+    sculpture = {"bench": "7", "title": "", "maker": "Mo", "learned": "", "before": None, "after": None}
+    told["sculptures"] = [{**sculpture, "overlay": True, "started": TIME, "finished": TIME}]
+    brought = hostile_archives.packed(hostile_archives.files(told, jpeg()))
+    assert found_in(brought) != []
+    made = served.ask.post("/workshops/import", content=brought, headers={"content-type": "application/zip"})
+    assert made.status_code == 201, made.text
+    assert traces_on_disk(served) == []
+    workshop = f"/workshops/{made.json()['id']}"
+    one = served.ask.get(f"{workshop}/sculptures").json()[0]["id"]
+    zips = [served.ask.get(f"{workshop}/archive.zip"), served.ask.get(f"/sculptures/{one}/parents.zip")]
+    papers = [served.ask.get(f"{workshop}/class.pdf"), served.ask.get(f"/sculptures/{one}/sheet.pdf")]
+    for answer in (*zips, *papers):
+        assert answer.status_code == 200, answer.text
+        assert found_in(answer.content) == []
+        assert found_in(json.dumps(dict(answer.headers)).encode()) == []
+    for answer in zips:
+        with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+            pictures = [name for name in archive.namelist() if name.endswith(".jpg")]
+            assert pictures
+            for name in archive.namelist():
+                assert found_in(archive.read(name)) == [], name
+    for answer in papers:
+        with closing(pypdfium2.PdfDocument(answer.content)) as paper:
+            about = {name: value for name, value in paper.get_metadata_dict().items() if value}
+            assert about.keys() <= {"Title", "Subject", "Author", "Creator", "Producer", *DATES}
+            assert {"Mo", "7"}.isdisjoint(about.values())
+    assert served.ask.delete(workshop).status_code == 204
+    assert traces_on_disk(served) == []
 
 
 def test_what_the_server_has_printed_does_not_tell_it(served: Served) -> None:

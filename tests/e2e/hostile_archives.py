@@ -4,6 +4,7 @@ import io
 import json
 import random
 import stat
+import warnings
 import zipfile
 from collections.abc import Iterator
 from functools import cache
@@ -64,7 +65,8 @@ def files(told: Any, photo: bytes | None = None) -> Files:
 
 def packed(files: Files) -> bytes:
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+    with warnings.catch_warnings(), zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        warnings.simplefilter("ignore")  # that a name comes twice is meant
         for name, data in files:
             archive.writestr(name, data)
     return out.getvalue()
