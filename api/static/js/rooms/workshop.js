@@ -147,8 +147,10 @@ function showAll() {
 /** What is printed, and what is taken elsewhere. */
 function showTake() {
   const of = (/** @type {string} */ file) => `workshops/${id}/${file}`;
-  const sheets = (/** @type {string} */ file) => ["A4", "Letter"].map((paper) =>
-    el("a", { class: "plate", target: "_blank", href: `${root}${of(file)}?paper=${paper.toLowerCase()}` }, paper));
+  const sheets = (/** @type {string} */ file, /** @type {string} */ words) => ["A4", "Letter"].map((paper) => {
+    const href = `${root}${of(file)}?paper=${paper.toLowerCase()}`;
+    return el("a", { class: "plate", target: "_blank", href, "aria-label": `${words} ${paper}` }, paper);
+  });
   const section = (/** @type {string} */ key, /** @type {Node[]} */ plates) => [
     el("h2", {}, say(key)),
     el("p", { class: "hint" }, say(`${key}_hint`)),
@@ -158,8 +160,8 @@ function showTake() {
     ...frame("take"),
     body: [
       el("h1", { class: "say" }, say("workshop_ask_take")),
-      ...section("workshop_sheet", sheets("class.pdf")),
-      ...section("workshop_cards", sheets("cards.pdf")),
+      ...section("workshop_sheet", sheets("class.pdf", say("workshop_sheet"))),
+      ...section("workshop_cards", sheets("cards.pdf", say("workshop_cards"))),
       ...section("workshop_table", [link("workshop_csv", of("records.csv"), { download: "" }), link("workshop_json", of("records.json"), { download: "" })]),
       ...section("workshop_archive", [link("workshop_archive_get", of("archive.zip"), { download: "" })]),
     ],
