@@ -51,12 +51,16 @@ class CallAnswer(BaseModel):
 
 
 class WaitingAnswer(CallAnswer):
-    """A call with its sculpture; `photo` and `draft` are the ids of its newest ones."""
+    """A call with its sculpture; `photo` and `draft` are the ids of its newest ones.
+
+    `picture` changes when something on the photo is covered.
+    """
 
     bench: str
     title: str
     maker: str
     photo: str | None
+    picture: str | None
     draft: str | None
     guess: GuessOut | None
 
@@ -146,6 +150,7 @@ def _waiting(one: WaitingCall, who: Who) -> WaitingAnswer:
             "title": one.title,
             "maker": one.maker,
             "photo": one.photo_id,
+            "picture": one.picture and one.picture[:12],
             "draft": one.draft_id,
             "guess": None if one.guess is None else json.loads(one.guess),
         }

@@ -54,6 +54,8 @@ class WaitingCall:
     title: str
     maker: str
     photo_id: str | None
+    picture: str | None
+    """What the photo shows, as a name: it is another one when something on it was covered."""
     draft_id: str | None
     guess: str | None
 
@@ -194,7 +196,10 @@ class Calls:
 def _waiting(workshop_id: str) -> Executable:
     """Open calls in order, each with what stands in `WaitingCall`; no report is read."""
     of_it = PhotoRow.sculpture_id == SculptureRow.id
-    photo = select(PhotoRow.id).where(of_it).order_by(PhotoRow.created.desc(), PhotoRow.id)
+    photo, picture = (
+        select(column).where(of_it).order_by(PhotoRow.created.desc(), PhotoRow.id)
+        for column in (PhotoRow.id, PhotoRow.sha256)
+    )
     draft = (
         select(DraftRow.id)
         .join(PhotoRow, PhotoRow.id == DraftRow.photo_id)
@@ -207,7 +212,9 @@ def _waiting(workshop_id: str) -> Executable:
         .where(of_it)
         .order_by(CaseRow.created.desc())
     )
-    newest = [one.limit(1).correlate(SculptureRow).scalar_subquery() for one in (photo, draft, guess)]
+    newest = [
+        one.limit(1).correlate(SculptureRow).scalar_subquery() for one in (photo, picture, draft, guess)
+    ]
     return (
         select(CallRow, SculptureRow.bench, SculptureRow.title, SculptureRow.maker, *newest)
         .join(SculptureRow, SculptureRow.id == CallRow.sculpture_id)

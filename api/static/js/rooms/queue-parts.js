@@ -10,16 +10,17 @@ const MOST_PEAS = 10;
 const STEP = 15;
 
 /** @typedef {{id: string, revision: number, state: string, sculpture: string, waited_s: number, yours: boolean, helper: string,
- * bench: string, title: string, maker: string, photo: string | null, draft: string | null,
+ * bench: string, title: string, maker: string, photo: string | null, picture: string | null,
+ * draft: string | null,
  * guess: {code: string, level: string, parts: string[]} | null}} Call */
 
 /** Pictures stay the same nodes, so that they are fetched once. @type {Map<string, HTMLElement>} */
 const pictures = new Map();
 
 /** @param {Call} call @param {"list" | "wide"} [size] */
-export function picture({ photo }, size = "list") {
+export function picture({ photo, picture: shows }, size = "list") {
   if (!photo) return noPicture();
-  const src = `${root}photos/${photo}/small.jpg?size=${size}`;
+  const src = `${root}photos/${photo}/small.jpg?size=${size}&shows=${shows}`;
   const known = pictures.get(src) ?? el("img", { src, alt: "", class: "thumb", onerror: () => gone(src) });
   pictures.set(src, known);
   return known;
