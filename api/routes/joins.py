@@ -91,6 +91,7 @@ def join(has: Needs, request: Request, response: Response, body: CodeEntry) -> W
         raise InputError("Tell either a code or a token. Scan the QR code, or type in the six digits.")
     mark = has.door.let_owner_in(body.token) if body.token is not None else None
     if mark is not None:
+        _end(has)
         _set_cookie(has, request, response, OF_OWNER + mark, OWNER_S)
         return WelcomeOut(role="owner", name="", go=GO["owner"])
     if has.who.role == "owner":
@@ -102,11 +103,7 @@ def join(has: Needs, request: Request, response: Response, body: CodeEntry) -> W
     device = has.records.joins.enter(found, body.name or _usual_name(found))
     if device is None:
         raise HTTPException(409, "This workshop is full. Take devices off the list on the laptop.")
-    if has.who.device is not None and has.who.workshop is not None:
-        # One device is in once, and never as who it was before.
-        has.records.joins.leave(has.who.device)
-        has.records.calls.let_go(has.who.workshop)
-        has.live.tell(has.who.workshop)
+    _end(has)
     seconds = int((found.expires - now()).total_seconds())
     _set_cookie(has, request, response, device.id, seconds)
     has.live.tell(found.workshop_id)
@@ -131,6 +128,14 @@ def _found(has: Parts, body: CodeEntry, peer: str | None) -> KeptJoin:
     if found is None:
         raise HTTPException(403, wrong)
     return found
+
+
+def _end(has: Parts) -> None:
+    """One device is in once, and never as who it was before."""
+    if has.who.device is not None and has.who.workshop is not None:
+        has.records.joins.leave(has.who.device)
+        has.records.calls.let_go(has.who.workshop)
+        has.live.tell(has.who.workshop)
 
 
 def _digits(code: str) -> str:

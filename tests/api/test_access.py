@@ -7,6 +7,7 @@ their numbers stand beside the tests, from memory. 'House' marks what is a rule 
 import json
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -70,6 +71,14 @@ def test_ten_wrong_codes_and_the_right_one_waits(club: Club) -> None:
     assert "set-cookie" not in late.headers
     # Another address, such as that of the next helper, is not slowed.
     assert club.stranger("192.0.2.41").post("/join", json={"code": right}).status_code == 200
+
+
+def test_many_wrong_codes_at_once_count_each(club: Club) -> None:
+    wrong = wrong_code(club)
+    phones = [club.stranger() for _ in range(30)]
+    with ThreadPoolExecutor(12) as pool:
+        told = list(pool.map(lambda one: one.post("/join", json={"code": wrong}).status_code, phones))
+    assert sorted(told) == [403] * 10 + [429] * 20
 
 
 def test_from_all_addresses_together_sixty_wrong_codes_are_too_many(club: Club) -> None:

@@ -204,6 +204,15 @@ def test_names_bring_no_line_into_a_header_and_are_kept_short(club: Club) -> Non
     one_sentence(club.stranger().post("/join", json={"code": code, "name": "x" * 25}), 422)
 
 
+def test_a_name_is_never_part_of_a_page(club: Club) -> None:  # WSTG-INPV-02 stored cross site scripting
+    bench = club.stranger()
+    bench.post("/join", json={"code": club.way_in("bench")["code"], "name": "<b>x</b>"})
+    assert bench.put("/here/bench", json={"bench": "</script><b>"}).status_code == 200
+    for page in (bench.get("/rooms/help"), bench.get("/rooms/join"), bench.get("/")):
+        assert page.status_code == 200
+        assert "<b>" not in page.text
+
+
 def test_nobody_chooses_where_the_page_goes_next(club: Club) -> None:
     code = club.way_in("helper")["code"]
     told = club.stranger().post("/join?go=http://evil.example&next=//evil.example", json={"code": code})
