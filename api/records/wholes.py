@@ -30,25 +30,33 @@ class Wholes:
 
     def get(self, workshop_id: str) -> Whole | None:
         """All that is kept of a workshop, in the order in which it came; None if there is none."""
-        sculptures = select(SculptureRow).where(SculptureRow.workshop_id == workshop_id)
-        photos = select(PhotoRow).where(PhotoRow.workshop_id == workshop_id)
-        cases = select(CaseRow).join(PhotoRow, PhotoRow.id == CaseRow.photo_id)
-        calls = select(CallRow).where(CallRow.workshop_id == workshop_id)
         with Session(self._engine) as session:
             workshop = session.get(WorkshopRow, workshop_id)
             if workshop is None:
                 return None
-            whole = Whole(
-                workshop,
-                session.scalars(sculptures.order_by(SculptureRow.started, SculptureRow.bench_key)).all(),
-                session.scalars(photos.order_by(PhotoRow.created, PhotoRow.id)).all(),
-                session.scalars(
-                    cases.where(PhotoRow.workshop_id == workshop_id).order_by(CaseRow.created, CaseRow.id)
-                ).all(),
-                session.scalars(calls.order_by(CallRow.asked, CallRow.id)).all(),
-            )
+            sculptures = session.scalars(
+                select(SculptureRow)
+                .where(SculptureRow.workshop_id == workshop_id)
+                .order_by(SculptureRow.started, SculptureRow.bench_key)
+            ).all()
+            photos = session.scalars(
+                select(PhotoRow)
+                .where(PhotoRow.workshop_id == workshop_id)
+                .order_by(PhotoRow.created, PhotoRow.id)
+            ).all()
+            # Named by what was read above: on PostgreSQL others may have written since.
+            cases = session.scalars(
+                select(CaseRow)
+                .where(CaseRow.photo_id.in_([one.id for one in photos]))
+                .order_by(CaseRow.created, CaseRow.id)
+            ).all()
+            calls = session.scalars(
+                select(CallRow)
+                .where(CallRow.sculpture_id.in_([one.id for one in sculptures]))
+                .order_by(CallRow.asked, CallRow.id)
+            ).all()
             session.expunge_all()
-            return whole
+            return Whole(workshop, sculptures, photos, cases, calls)
 
     def picture(self, name: str) -> bytes | None:
         """The picture with this name (`PhotoRow.sha256`); None if it was deleted meanwhile."""

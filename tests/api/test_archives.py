@@ -305,6 +305,8 @@ def claiming(count: int) -> bytes:
     return patched(patched(GOOD, END, 8, struct.pack("<H", count)), END, 10, struct.pack("<H", count))
 
 
+# Records of a zip: PKWARE APPNOTE 6.3.10. What is tried: CWE-22 paths, CWE-59 links, CWE-409 bombs, CWE-434
+# other kinds of files (numbers from memory).
 HOSTILE: dict[str, bytes] = {
     "nothing": b"",
     "no zip": b"a photo of a cat" * 99,

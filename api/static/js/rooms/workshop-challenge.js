@@ -5,6 +5,8 @@ import { el, plate } from "../dom.js";
 import { nameOf, say } from "../words.js";
 import { field, numberField, textField } from "./fields.js";
 
+// The hint about a golf ball: 42.67 mm across at the least (Rules of Golf, equipment rules), so 40.7 cm3.
+
 /** What a new rule asks for. @type {Record<string, object>} */
 const FRESH = {
   "lights-lit": { at_least: 3 },
