@@ -268,12 +268,13 @@ def serve(
             raise InputError(
                 f"Port {port} is not free ({error.strerror}): choose another with --port."
             ) from error
-    for line in exposure(door):
-        out.print(line, markup=False, soft_wrap=True)
-    if network:
-        segno.make(f"{door.address()}/rooms/join", micro=False).terminal(compact=True)
     with only_server(settings.data_dir):
-        serve_app(told_to_serve(create_app(settings, door=door), host, port, certificate, key))
+        web = create_app(settings, door=door)
+        for line in exposure(door):
+            out.print(line, markup=False, soft_wrap=True)
+        if network:
+            segno.make(f"{door.address()}/rooms/join", micro=False).terminal(compact=True)
+        serve_app(told_to_serve(web, host, port, certificate, key))
 
 
 @app.command()
