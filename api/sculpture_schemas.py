@@ -61,11 +61,15 @@ class LightAnswer(BaseModel):
 
 
 class LookAnswer(BaseModel):
-    """An inspection of a sculpture: its photo [px], what of it is shown, its lights, its first finding."""
+    """An inspection of a sculpture: its photo [px], what of it is shown, its lights, its first finding.
+
+    `picture` changes when something on the photo is covered.
+    """
 
     id: str
     created: datetime
     photo: str
+    picture: str
     width: int
     height: int
     frame: Frame
@@ -127,6 +131,7 @@ def look_answer(look: Look) -> LookAnswer:
         id=look.kept.id,
         created=utc(look.kept.created),
         photo=look.kept.photo_id,
+        picture=look.kept.picture[:12],
         width=look.kept.width,
         height=look.kept.height,
         frame=look.frame,

@@ -54,7 +54,8 @@ class KeptLook:
     """An inspection of a sculpture with what is to be known of its photo [px].
 
     `case`, `report` and `codes` (of findings of level stop and fix) are JSON, and so is `frame`, the part
-    of the photo to be shown, unless it is None: all of it.
+    of the photo to be shown, unless it is None: all of it. `picture` names what the photo shows: it is
+    another one when something was covered.
     """
 
     id: str
@@ -66,6 +67,7 @@ class KeptLook:
     width: int
     height: int
     frame: str | None
+    picture: str
 
 
 class Sculptures:
@@ -149,7 +151,7 @@ class Sculptures:
         """The inspections of all its photos, the first one first."""
         wanted = (
             select(CaseRow.id, CaseRow.created, CaseRow.case, CaseRow.report, CaseRow.codes)
-            .add_columns(PhotoRow.id, PhotoRow.width, PhotoRow.height, PhotoRow.frame)
+            .add_columns(PhotoRow.id, PhotoRow.width, PhotoRow.height, PhotoRow.frame, PhotoRow.sha256)
             .join(PhotoRow, PhotoRow.id == CaseRow.photo_id)
             .where(PhotoRow.sculpture_id == sculpture_id)
             .order_by(CaseRow.created, CaseRow.id)

@@ -178,3 +178,25 @@ def test_forgetting_one_photo_leaves_the_others(case: dict[str, Any]) -> None:
     assert mine.photo is not None
     recent.forget(mine.photo)
     assert list(recent._seen) == [_key(other)]
+
+
+def test_open_pages_learn_that_the_photo_is_another_one(client: TestClient) -> None:
+    """The queue and the gallery keep pictures that they have shown, by what these show."""
+    workshop = client.post("/workshops", json={"name": "Owls", "day": "2026-11-26"}).json()["id"]
+    bench = client.post(f"/workshops/{workshop}/sculptures", json={"bench": "7"}).json()["id"]
+    photo = client.post(f"/photos?sculpture={bench}", files={"photo": png(1)}).json()["id"]
+    palette = [{"name": "pink", "role": "conductive", "taps": [[5, 5]]}]
+    case = {"schema": "doughsight-case/1", "photo": photo, "palette": palette}
+    assert client.post("/inspections", json=case).status_code == 201
+    client.post(f"/workshops/{workshop}/calls", json={"bench": "7"})
+
+    def shown() -> tuple[str, str]:
+        look = client.get(f"/sculptures/{bench}/inspections").json()[0]["picture"]
+        return look, client.get(f"/workshops/{workshop}/queue").json()["calls"][0]["picture"]
+
+    before = shown()
+    news = client.app.state.parts.live.count(workshop)  # type: ignore[attr-defined]
+    client.put(f"/photos/{photo}/cover", json={"areas": [FACE]})
+    after = shown()
+    assert before[0] == before[1] != after[0] == after[1]
+    assert client.app.state.parts.live.count(workshop) > news  # type: ignore[attr-defined]

@@ -177,7 +177,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     const choices = [{ value: "before", words: say("finish_before") }, { value: "after", words: say("plan_now") }];
     const picked = (/** @type {string} */ value) => pick(value === "before" ? { before_id: look.id } : { after_id: look.id });
     return el("li", {},
-      el("img", { src: `${root}photos/${look.photo}/small.jpg`, alt: "", loading: "lazy" }),
+      el("img", { src: `${root}photos/${look.photo}/small.jpg?shows=${look.picture}`, alt: "", loading: "lazy" }),
       el("div", {},
         el("h2", {}, words),
         el("p", { class: "label" }, litWords(look)),

@@ -8,7 +8,7 @@ import { root } from "./room.js";
 
 /**
  * @typedef {{id: string, state: "bright" | "dim" | "off"}} Light
- * @typedef {{id: string, created: string, photo: string, width: number, height: number, lights: Light[], lit: number,
+ * @typedef {{id: string, created: string, photo: string, picture: string, width: number, height: number, lights: Light[], lit: number,
  *   frame: [number, number, number, number], level: string, why: string}} Look
  */
 
@@ -25,18 +25,18 @@ export async function asked(method, path, body) {
 /** A part of the query of this page. @param {string} name */
 export const wished = (name) => new URLSearchParams(location.search).get(name);
 
-/** Photos that were shown last, by id: none is asked for twice while one looks at it again and again.
+/** Photos that were shown last, by what they show: none is asked for twice while one looks at it again and again.
  * @type {Map<string, Promise<string>>} */
 const fetched = new Map();
 const MOST_FETCHED = 6;
 
-/** @param {string} id @returns {Promise<string>} an address within this page */
-function photoUrl(id) {
-  const known = fetched.get(id);
+/** @param {Look} look @returns {Promise<string>} an address within this page */
+function photoUrl({ photo, picture }) {
+  const known = fetched.get(picture);
   if (known) return known;
-  const coming = ask("GET", `${root}photos/${id}`).then((answer) => answer.blob()).then((blob) => URL.createObjectURL(blob));
-  fetched.set(id, coming);
-  coming.catch(() => fetched.delete(id));
+  const coming = ask("GET", `${root}photos/${photo}`).then((answer) => answer.blob()).then((blob) => URL.createObjectURL(blob));
+  fetched.set(picture, coming);
+  coming.catch(() => fetched.delete(picture));
   if (fetched.size > MOST_FETCHED) {
     const [oldest, url] = /** @type {[string, Promise<string>]} */ (fetched.entries().next().value);
     fetched.delete(oldest);
@@ -46,17 +46,18 @@ function photoUrl(id) {
 }
 
 /** What will be looked at soon. @param {Look} look */
-export const prefetch = (look) => void photoUrl(look.photo).catch(() => undefined);
+export const prefetch = (look) => void photoUrl(look).catch(() => undefined);
 
-/** The picture that stands there now, and of which photo. */
-let standing = { id: "", image: svg("image") };
+/** The picture that stands there now. */
+let standing = { picture: "", image: svg("image") };
 
 /** @param {Look} look */
-function imageOf({ photo, width, height }) {
-  if (standing.id === photo) return standing.image;
+function imageOf(look) {
+  const { picture, width, height } = look;
+  if (standing.picture === picture) return standing.image;
   const image = svg("image", { class: "photo", x: 0, y: 0, width, height });
-  standing = { id: photo, image };
-  void photoUrl(photo).then((url) => image.setAttribute("href", url), () => undefined);
+  standing = { picture, image };
+  void photoUrl(look).then((url) => image.setAttribute("href", url), () => undefined);
   return image;
 }
 
