@@ -6,14 +6,17 @@ that is not begun only reads: it takes no lock, and SQLite refuses a write in it
 """
 
 import logging
+import time
 from contextlib import closing
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError
 from sqlalchemy.orm import Session, SessionTransaction, SessionTransactionOrigin
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from api.errors import InputError
 
@@ -21,7 +24,7 @@ _log = logging.getLogger(__name__)
 FILE = "doughsight.db"
 WAIT_S = 30
 """How long a writer waits for the others before it gives up (estimated; a write takes milliseconds)."""
-READS = "doughsight_reads"
+READS, WRITES = "doughsight_reads", "doughsight_writes"
 WIPE_IS_DUE = 1
 """Kept as SQLite's `user_version` while something deleted may be left in the file."""
 PHOTO_LOCK = 0x646F7567685F7068
@@ -114,12 +117,18 @@ def tidy(engine: Engine) -> None:
 
 
 def _empty_log(engine: Engine) -> None:
+    # It waits for those who read and write, but not for somebody else who is emptying it.
+    until = time.monotonic() + WAIT_S
     with closing(engine.raw_connection()) as connection:
         cursor = connection.cursor()
-        busy, *_ = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        while cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:
+            if time.monotonic() > until:
+                _log.warning(
+                    "the log of the database could not be emptied: somebody is reading for very long"
+                )
+                break
+            time.sleep(0.02)
         cursor.close()
-    if busy:
-        _log.warning("the log of the database could not be emptied: somebody is reading for very long")
 
 
 def _sqlite(file: Path) -> Engine:
@@ -128,7 +137,9 @@ def _sqlite(file: Path) -> Engine:
         f"sqlite:///{file}", connect_args={"timeout": WAIT_S}, pool_size=5, max_overflow=60
     )
     event.listen(engine, "connect", _set_up)
-    event.listen(engine, "begin", _begin)
+    turns = _Turns()
+    event.listen(engine, "begin", turns.begin)
+    event.listen(engine, "checkin", turns.end)
     return engine
 
 
@@ -153,10 +164,29 @@ def _set_up(connection: Any, _record: object) -> None:
         connection.execute(f"PRAGMA {pragma}")
 
 
-def _begin(connection: Connection) -> None:
-    reads = bool(connection.get_execution_options().get(READS, False))
-    connection.exec_driver_sql(f"PRAGMA query_only = {int(reads)}")
-    connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+class _Turns:
+    """The writers of this process, one at a time.
+
+    SQLite has those who wait sleep for up to 0.1 s and look again, and whoever comes just then is first;
+    here the next one goes on at once.
+    """
+
+    def __init__(self) -> None:
+        self._turn = Lock()
+
+    def begin(self, connection: Connection) -> None:
+        """Begin a transaction that reads, or one that writes as soon as nobody else does."""
+        reads = bool(connection.get_execution_options().get(READS, False))
+        waits = not reads and not connection.connection.is_detached and not connection.info.get(WRITES)
+        if waits:  # after so long SQLite itself says that somebody else is writing
+            connection.info[WRITES] = self._turn.acquire(timeout=WAIT_S)
+        connection.exec_driver_sql(f"PRAGMA query_only = {int(reads)}")
+        connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+
+    def end(self, _connection: object, record: ConnectionPoolEntry) -> None:
+        """The connection is given back, after whatever it has done."""
+        if record.info.pop(WRITES, False):
+            self._turn.release()
 
 
 @event.listens_for(Session, "after_transaction_create")

@@ -59,6 +59,34 @@ def test_many_who_read_and_then_write_lose_nothing_and_never_fail(engine: Engine
         assert session.scalars(select(PhotoRow.width)).one() == 60
 
 
+def test_a_writer_that_fails_lets_the_next_one_go_on(engine: Engine) -> None:
+    for _ in range(3):
+        with pytest.raises(ZeroDivisionError), Session(engine) as session, session.begin():
+            session.execute(update(PhotoRow).values(width=1 // 0))
+        with pytest.raises(OperationalError, match="no such table"), engine.begin() as connection:
+            connection.execute(text("DELETE FROM nowhere"))
+    with engine.connect() as connection:  # twice over one connection
+        for width in (5, 6):
+            with connection.begin():
+                connection.execute(update(PhotoRow).values(width=width))
+    with Session(engine) as session, session.begin():
+        assert session.scalars(select(PhotoRow.width)).one() == 6
+
+
+def test_what_is_deleted_at_the_same_time_is_gone_for_each(tmp_path: Path) -> None:
+    """Two who empty the log at the same moment: each must wait until it is empty."""
+    with closing(Records(tmp_path)) as records:
+        photos = [records.add_photo(b"jpeg %d" % n, 4, 3).id for n in range(24)]
+
+        def delete(photo: str) -> bool:
+            records.delete_photo(photo)
+            files = [file for file in tmp_path.glob("doughsight.db*") if not file.name.endswith("-shm")]
+            return any(photo.encode() in file.read_bytes() for file in files)
+
+        with ThreadPoolExecutor(4) as pool:
+            assert not any(pool.map(delete, photos))
+
+
 def test_a_reader_neither_waits_for_a_writer_nor_holds_one_up(engine: Engine) -> None:
     read, written = threading.Event(), threading.Event()
 
