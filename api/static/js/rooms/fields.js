@@ -58,3 +58,19 @@ export function dayField({ value, ...named }, told) {
   });
   return field(named, input);
 }
+
+/**
+ * Draws the room anew; a tab that had the focus keeps it, and what is gone leaves it to what comes next.
+ * @param {() => void} show @param {string[]} next ids, the first one that is there has the focus then
+ */
+export function keepingFocus(show, next) {
+  const had = /** @type {HTMLElement | null} */ (document.activeElement);
+  const inRoom = had?.closest("#room");
+  const group = had?.closest(".tabs");
+  const at = group ? [...document.querySelectorAll("#room .tabs")].indexOf(group) : -1;
+  show();
+  if (!inRoom || (document.activeElement && document.activeElement !== document.body)) return;
+  const tab = document.querySelectorAll("#room .tabs")[at]?.querySelector(`[data-value="${had?.dataset.value}"]`);
+  const place = tab ?? next.map((id) => document.getElementById(id)).find(Boolean);
+  /** @type {HTMLElement | undefined | null} */ (place)?.focus();
+}

@@ -8,6 +8,7 @@ import { el, plate } from "../dom.js";
 import * as server from "../server.js";
 import { openSheet, sheetChoice } from "../sheets.js";
 import { say } from "../words.js";
+import { keepingFocus } from "./fields.js";
 import { draw, root, speakOut, told } from "./room.js";
 import { createSaving } from "./saving.js";
 import { waysRoom } from "./workshop-ways.js";
@@ -25,7 +26,7 @@ const saving = createSaving({
   put: async (entry, after) => (await server.ask("PUT", `${here}?after=${after}`, entry, undefined, true)).json(),
   changed,
 });
-const ways = waysRoom({ here, id, network: told.network, redraw: show });
+const ways = waysRoom({ here, id, network: told.network, redraw: () => keepingFocus(show, ["make-code"]) });
 /** A sentence of the server about what was just tried. */
 let said = "";
 
@@ -41,7 +42,7 @@ function changed() {
 /** @param {(now: any) => object} change @param {boolean} [redraw] */
 function edit(change, redraw = false) {
   saving.edit({ ...saving.entry, ...change(saving.entry) }, redraw);
-  if (redraw) show();
+  if (redraw) keepingFocus(show, ["dough-add", `rule-${saving.entry.challenge.rules.length - 1}`, "challenge", "next"]);
 }
 
 function show() {
@@ -242,6 +243,7 @@ addEventListener("hashchange", () => {
   void saving.flush();
   show();
   document.getElementById("room")?.scrollTo(0, 0);
+  speakOut(document.querySelector("#room h1")?.textContent ?? "");
 });
 addEventListener("pagehide", () => void saving.flush());
 // A page that comes back from the browser's memory may be old.
