@@ -7,11 +7,11 @@ import typer
 from rich.console import Console
 
 from api.errors import InputError
-from api.language.speech import _
+from api.language.speech import N_, _
 from api.settings import Settings
 
 out = Console(highlight=False)
-ELSEWHERE = (
+ELSEWHERE = N_(
     "What is kept is in PostgreSQL (DOUGHSIGHT_DATABASE_URL): back it up and restore it with the tools of "
     "PostgreSQL, and copy the photos folder in {folder} right after."
 )

@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from api.errors import InputError
+from api.language.speech import N_
 from api.records.backup_reading import FORM, MANIFEST, checked, picture_name
 from api.records.database import FILE
 from api.records.photo_files import PhotoFiles, settle
@@ -22,13 +23,13 @@ from api.records.records import Records
 from api.records.upgrading import STEPS
 
 HALF = f"{FILE}.half"
-NOTHING = "There is nothing to back up: {folder} holds no {file}."
-INSIDE = "{to} is in the data folder: put the backup somewhere else, best on another disk."
-THERE = "{to} is there already: give the backup another name."
-NO_ZIP = "{to} is neither a folder nor a name that ends in .zip: give one of the two."
-UNWRITABLE = "{to} cannot be written ({why}): give another name, or make room."
-IN_USE = "Doughsight is running on {folder}: stop it, then restore."
-NOT_EMPTY = "{folder} holds photos and cases already: add --replace to lose them for those of the backup."
+NOTHING = N_("There is nothing to back up: {folder} holds no {file}.")
+INSIDE = N_("{to} is in the data folder: put the backup somewhere else, best on another disk.")
+THERE = N_("{to} is there already: give the backup another name.")
+NO_ZIP = N_("{to} is neither a folder nor a name that ends in .zip: give one of the two.")
+UNWRITABLE = N_("{to} cannot be written ({why}): give another name, or make room.")
+IN_USE = N_("Doughsight is running on {folder}: stop it, then restore.")
+NOT_EMPTY = N_("{folder} holds photos and cases already: add --replace to lose them for those of the backup.")
 
 
 @dataclass(frozen=True)

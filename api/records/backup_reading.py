@@ -11,6 +11,7 @@ from contextlib import closing
 from pathlib import Path
 
 from api.errors import InputError
+from api.language.speech import N_
 from api.records.database import FILE
 from api.records.tables import Base
 from api.records.upgrading import NEWER, STEPS
@@ -18,10 +19,10 @@ from api.records.upgrading import NEWER, STEPS
 MANIFEST = "backup.json"
 FORM = "doughsight-backup/1"
 MOST_MANIFEST_BYTES = 10_000
-FOREIGN = "{file} is no backup of Doughsight: it holds {name}, which none does. Choose another file."
-NO_BACKUP = "{file} is no backup of Doughsight: choose another file."
-DAMAGED = "The backup {file} is damaged ({what}): choose an older one."
-NO_ROOM = "The backup {file} needs {need_MB} MB, and there is room for {free_MB} MB: make room first."
+FOREIGN = N_("{file} is no backup of Doughsight: it holds {name}, which none does. Choose another file.")
+NO_BACKUP = N_("{file} is no backup of Doughsight: choose another file.")
+DAMAGED = N_("The backup {file} is damaged ({what}): choose an older one.")
+NO_ROOM = N_("The backup {file} needs {need_MB} MB, and there is room for {free_MB} MB: make room first.")
 _PICTURE = re.compile(r"photos/([0-9a-f]{64})\.jpg")
 
 

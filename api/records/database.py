@@ -14,11 +14,12 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError
+from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session, SessionTransaction, SessionTransactionOrigin
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from api.errors import InputError
+from api.language.speech import N_
 
 _log = logging.getLogger(__name__)
 FILE = "doughsight.db"
@@ -29,16 +30,19 @@ WIPE_IS_DUE = 1
 """Kept as SQLite's `user_version` while something deleted may be left in the file."""
 PHOTO_LOCK = 0x646F7567685F7068
 """Number of PostgreSQL's advisory lock on the photo files; any number nobody else uses."""
-NO_DRIVER = (
+NO_DRIVER = N_(
     "DOUGHSIGHT_DATABASE_URL names PostgreSQL, whose driver is not installed here: "
     "install doughsight[postgresql], or take the setting away."
 )
-NO_SERVER = (
+NO_SERVER = N_(
     "The database named by DOUGHSIGHT_DATABASE_URL does not answer: start it, or correct its address, "
     "its name and its password in the setting."
 )
-NOT_OURS = "DOUGHSIGHT_DATABASE_URL is no address of PostgreSQL: let it begin with postgresql://."
-NO_DATABASE = "{file} is not a database of Doughsight: move it away, or put a backup in its place."
+NOT_OURS = N_("DOUGHSIGHT_DATABASE_URL is no address of PostgreSQL: let it begin with postgresql://.")
+NO_DATABASE = N_("{file} is not a database of Doughsight: move it away, or put a backup in its place.")
+NOT_NOW = N_(
+    "The database {file} cannot be opened ({why}): stop whoever else uses it, or give the right to write it."
+)
 PRAGMAS = (
     "journal_mode = WAL",  # readers and the one writer do not wait for each other
     "synchronous = FULL",  # what was acknowledged outlives a power cut
@@ -60,6 +64,8 @@ def open_engine(folder: Path, url: str | None = None) -> Engine:
         engine.dispose()
         if url is not None:
             raise InputError(NO_SERVER) from error
+        if isinstance(error, OperationalError):
+            raise InputError(NOT_NOW, file=folder / FILE, why=str(error.orig)) from error
         raise InputError(NO_DATABASE, file=folder / FILE) from error
     return engine
 

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from api.draft_schemas import DraftJob
 from api.errors import InputError
+from api.language.speech import N_
 from api.records.calls import Calls
 from api.records.clock import now
 from api.records.covers import Covers
@@ -39,7 +40,7 @@ from api.records.wholes import Wholes
 from api.records.workshops import Workshops
 from api.schemas import Case, Report
 
-NO_FOLDER = "The data folder {folder} cannot be used ({why}): give its owner the right, or name another."
+NO_FOLDER = N_("The data folder {folder} cannot be used ({why}): give its owner the right, or name another.")
 
 
 class Records:
@@ -54,14 +55,15 @@ class Records:
         Raises InputError, with one sentence on what is in the way.
         """
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            # Other accounts of this machine have no business here.
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             self._engine = open_engine(folder, database_url)
             self._files = PhotoFiles(photo_folder(folder, self._engine))
+            upgrade(self._engine, self._files)
+            self._sweep(folder)
+            tidy(self._engine)
         except OSError as error:
             raise InputError(NO_FOLDER, folder=folder, why=error.strerror) from error
-        upgrade(self._engine, self._files)
-        self._sweep(folder)
-        tidy(self._engine)
         self._erasing = Erasing(self._engine, self._files)
         self.covers = Covers(self._engine, self._files)
         self.workshops = Workshops(self._engine)

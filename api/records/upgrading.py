@@ -15,6 +15,7 @@ from sqlalchemy import (
 )
 
 from api.errors import InputError
+from api.language.speech import N_
 from api.records.database import hold_photo_files, is_file, note_wipe
 from api.records.photo_files import PhotoFiles
 from api.records.tables import Base
@@ -29,16 +30,16 @@ _MARK = Table(
     Column("version_num", String(32), nullable=False),
     PrimaryKeyConstraint("version_num", name="alembic_version_pkc"),
 )
-NEWER = (
+NEWER = N_(
     "The data was kept by a newer Doughsight (version {version} of its tables, and this one knows {known}): "
     "install the newer one again, or restore an older backup."
 )
-FOREIGN = "The database holds tables that are not Doughsight's: name an empty one."
-PICTURES_ALONE = (
+FOREIGN = N_("The database holds tables that are not Doughsight's: name an empty one.")
+PICTURES_ALONE = N_(
     "There are photos in the data folder, but the database that belongs to them is not: put it back, "
     "or delete the photos folder."
 )
-BROKEN = "The data of the older Doughsight does not hold together ({what}): restore a backup of it."
+BROKEN = N_("The data of the older Doughsight does not hold together ({what}): restore a backup of it.")
 
 
 def upgrade(engine: Engine, files: PhotoFiles) -> None:

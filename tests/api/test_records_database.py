@@ -125,6 +125,22 @@ def test_a_folder_that_cannot_be_used_is_told_in_one_sentence(tmp_path: Path) ->
         Records(tmp_path / "file")
 
 
+def test_a_database_that_somebody_else_holds_is_told_in_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.records.database.WAIT_S", 0)
+    with closing(sqlite3.connect(tmp_path / "doughsight.db")) as other:
+        other.execute("CREATE TABLE t (a)")
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(InputError, match=r"cannot be opened \(database is locked\): stop whoever else"):
+            Records(tmp_path)
+
+
+def test_a_new_data_folder_is_closed_to_other_accounts(tmp_path: Path) -> None:
+    Records(tmp_path / "data").close()
+    assert (tmp_path / "data").stat().st_mode & 0o777 == 0o700
+
+
 def _full(*_told: object) -> None:
     raise OSError(28, "No space left on device")
 
