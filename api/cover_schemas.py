@@ -45,5 +45,5 @@ class CoverAnswer(BaseModel):
     id: str
     width: int
     height: int
-    frame: tuple[int, int, int, int] | None
+    frame: Annotated[list[int], Field(min_length=4, max_length=4)] | None
     warnings: list[str]

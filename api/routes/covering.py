@@ -59,7 +59,8 @@ def cover_photo(has: Needs, photo_id: str, entry: CoverEntry, dry: bool = False)
         has.tools.forget(photo_id)
         tell_of_photo(has, photo_id)
     warnings = _warnings(has.records.covers.inspections(photo_id), _gone(mask, frame))
-    return CoverAnswer(id=kept.id, width=kept.width, height=kept.height, frame=frame, warnings=warnings)
+    shown = None if frame is None else list(frame)
+    return CoverAnswer(id=kept.id, width=kept.width, height=kept.height, frame=shown, warnings=warnings)
 
 
 def _covered(kept: KeptPhoto, mask: Mask, frame: Frame | None) -> bytes:

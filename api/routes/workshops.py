@@ -13,7 +13,7 @@ from api.language.speech import N_, translated
 from api.records import KeptWorkshop
 from api.retention import deleted_on
 from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, OwnerOnly, Parts
-from api.workshop_schemas import DoughOfDay, WorkshopEntry
+from api.workshop_schemas import Day, DoughOfDay, WorkshopEntry
 
 router = APIRouter(tags=["workshops"], dependencies=[AnyoneInside])
 
@@ -51,7 +51,7 @@ class DoughsEntry(Strict):
 class CopyEntry(Strict):
     """On which day it is done again."""
 
-    day: date
+    day: Day
 
 
 @router.post("/workshops", status_code=201, dependencies=[OwnerOnly])

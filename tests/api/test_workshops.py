@@ -70,6 +70,9 @@ def test_a_copy_has_everything_but_the_work(client: TestClient, workshop: dict[s
     assert copy["id"] != workshop["id"]
     assert copy["entry"] == {**workshop["entry"], "day": day}
     assert (copy["revision"], copy["ended"]) == (1, None)
+    long_ago = client.post(f"/workshops/{workshop['id']}/copy", json={"day": "0190-12-23"})
+    assert long_ago.status_code == 422
+    assert client.get("/workshops").status_code == 200
 
 
 def test_it_ends_and_goes_on(client: TestClient, workshop: dict[str, Any]) -> None:
