@@ -1,5 +1,6 @@
 """The sculptures that were looked at last, so that checks, what-ifs, flow and other words need no photo."""
 
+import zlib
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
@@ -22,8 +23,10 @@ from circuit.readings import read
 from circuit.what_if import Trials
 from vision.model import TableView
 
-MOST = 20
-"""About 2 to 6 MB each, nearly all of it the grid."""
+MOST = 60
+"""Two for each of thirty benches. Some 50 kB each: the grid of 2 to 6 MB is kept packed."""
+FAST = 1
+"""Least effort of zlib: a grid is packed in some 10 ms, to about a hundredth."""
 MOST_WHOLE = 3
 """So many are remembered with all that was seen, for a second photo of them: some 20 MB each."""
 MOST_TRIALS = 4
@@ -45,10 +48,37 @@ class _Seen:
 
 
 @dataclass(frozen=True)
-class RecentSculptures:
-    """Inspects cases and remembers the last 20 sculptures, by their case without its checks and its age."""
+class _Packed:
+    """The same in little room: grid and heights apart, packed."""
 
-    _seen: OrderedDict[str, _Seen] = field(default_factory=OrderedDict)
+    seen: _Seen
+    grid: bytes
+    height_mm: bytes | None
+
+    @classmethod
+    def of(cls, seen: _Seen) -> "_Packed":
+        """Pack it."""
+        one = seen.sculpture
+        bare = replace(one, grid=np.empty((0, one.grid.shape[1]), np.int32), height_mm=None)
+        height = None if one.height_mm is None else zlib.compress(one.height_mm.tobytes(), FAST)
+        return cls(replace(seen, sculpture=bare), zlib.compress(one.grid.tobytes(), FAST), height)
+
+    def unpacked(self) -> _Seen:
+        """As it was."""
+        bare = self.seen.sculpture
+        columns = bare.grid.shape[1]
+        grid = np.frombuffer(zlib.decompress(self.grid), np.int32).reshape(-1, columns)
+        height = None
+        if self.height_mm is not None:
+            height = np.frombuffer(zlib.decompress(self.height_mm), np.float32).reshape(-1, columns)
+        return replace(self.seen, sculpture=replace(bare, grid=grid, height_mm=height))
+
+
+@dataclass(frozen=True)
+class RecentSculptures:
+    """Inspects cases and remembers the last 60 sculptures, by their case without its checks and its age."""
+
+    _seen: OrderedDict[str, _Packed] = field(default_factory=OrderedDict)
     _whole: OrderedDict[str, Result] = field(default_factory=OrderedDict)
     _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
     _flows: OrderedDict[str, list[FlowLineOut]] = field(default_factory=OrderedDict)
@@ -175,13 +205,14 @@ class RecentSculptures:
         seen = _seen_in(result)
         if seen is None:
             return
+        packed = _Packed.of(seen)
         with self._lock:
             if case.underside is None:  # no second photo is compared with what was seen from below
                 self._whole[_key(case)] = replace(result, pixels=np.empty((0, 0, 3), np.uint8))
                 self._whole.move_to_end(_key(case))
                 while len(self._whole) > MOST_WHOLE:
                     self._whole.popitem(last=False)
-            self._seen[_key(case)] = seen
+            self._seen[_key(case)] = packed
             self._seen.move_to_end(_key(case))
             while len(self._seen) > MOST:
                 self._seen.popitem(last=False)
@@ -191,7 +222,7 @@ class RecentSculptures:
             seen = self._seen.get(_key(case))
             if seen is not None:
                 self._seen.move_to_end(_key(case))
-            return seen
+        return None if seen is None else seen.unpacked()
 
 
 def _seen_in(result: Result) -> _Seen | None:

@@ -14,6 +14,7 @@ from fastapi import FastAPI
 
 from api.errors import InputError
 from api.logs import tell
+from api.memory import stay_small
 
 STOP_S = 8
 """So long what runs may go on after SIGTERM; container tools kill after 10 s (their documented default)."""
@@ -29,7 +30,7 @@ def only_server(folder: Path) -> Iterator[None]:
     Raises InputError where another process holds it. However this process ends, the system lets go of it.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         held = (folder / LOCK).open("ab")
     except OSError as error:
         raise InputError(
@@ -94,6 +95,7 @@ def serve_app(config: uvicorn.Config) -> None:
     for asked in (signal.SIGTERM, signal.SIGINT):
         # uvicorn raises the signal once more after its end, for whoever was there before it.
         signal.signal(asked, lambda *_told: None)
+    stay_small()
     tell("started")
     _Server(config).run()
     tell("stopped")

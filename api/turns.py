@@ -6,6 +6,7 @@ from threading import Condition
 from fastapi import HTTPException
 
 from api.language.speech import N_
+from api.memory import give_back
 
 STOPPING = N_("Doughsight is being stopped on the laptop. Try again when it runs.")
 
@@ -43,6 +44,7 @@ class Turns:
         self.enter(0)
 
     def __exit__(self, *_error: object) -> None:
+        give_back()
         with self._changed:
             self.running -= 1
             self._changed.notify_all()
