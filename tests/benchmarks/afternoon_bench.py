@@ -9,31 +9,33 @@ import asyncio
 import contextlib
 import copy
 import secrets
+import time
 from dataclasses import dataclass, field
 from random import Random
 from typing import Any
 
-from afternoon_phones import Log, Phone, Shot, unlike
+from afternoon_phones import Ledger, Log, Phone, Shot, unlike
 
 TAP_S = 1.5
 POLL_S, STAGE_S = 2.0, 0.4
 ROUND_S = 60.0
 ASKS = 0.25
 """Chance that a round ends with a call for help."""
+GIVES_UP = 0.02
+"""Chance, at each piece of news, that a bench needs nobody any more."""
 
 
-class _Over(Exception):
+class _OverError(Exception):
     """The afternoon ends."""
 
 
 @dataclass
 class Draft:
-    """What this afternoon knows of a draft: marks that the server has said it keeps."""
+    """What the page of a bench knows of its draft."""
 
     id: str
     revision: int
     job: dict[str, Any]
-    acknowledged: set[tuple[float, float]] = field(default_factory=set)
 
 
 @dataclass
@@ -45,12 +47,22 @@ class Bench:
     chance: Random
     shots: list[Shot]
     number: int
+    ledger: Ledger
+    workshop: str
     sculpture: str | None = None
     drafts: list[Draft] = field(default_factory=list)
     photos: list[str] = field(default_factory=list)
     _shot: Shot | None = None
     _case: dict[str, Any] = field(default_factory=dict)
     _until: float = 0.0
+    _preview: asyncio.Task[object] | None = None
+    _watching: list[asyncio.Task[None]] = field(default_factory=list)
+
+    async def come(self, link: str) -> None:
+        """Join, and say which bench this is."""
+        await self.phone.join(link)
+        told = await self.phone.ask("bench", "PUT", "/here/bench", json={"bench": str(self.number)})
+        self.sculpture = None if told is None else told.json()["id"]
 
     async def work(self, until: float) -> None:
         """Round after round until the clock of the loop says `until`."""
@@ -59,7 +71,7 @@ class Bench:
         self._until = until
         polling = asyncio.create_task(self._poll())
         rounds = 0
-        with contextlib.suppress(_Over):
+        with contextlib.suppress(_OverError):
             while True:
                 next_round = clock() + ROUND_S * self.chance.uniform(0.8, 1.2)
                 if rounds % 2 == 0:
@@ -68,22 +80,23 @@ class Bench:
                 await self._look()
                 rounds += 1
                 await self._pause(next_round - clock())
-        polling.cancel()
+        for task in (polling, *self._watching):
+            task.cancel()
+        if self._preview is not None:
+            self._preview.cancel()
 
     async def _pause(self, seconds: float | None = None) -> None:
-        """So long, or as long as until the next tap; raises _Over when the afternoon ends."""
+        """So long, or as long as until the next tap; raises _OverError when the afternoon ends."""
         left = self._until - asyncio.get_running_loop().time()
         pause = self.chance.expovariate(1 / TAP_S) if seconds is None else seconds
         await asyncio.sleep(max(0.0, min(pause, left)))
         if pause >= left:
-            raise _Over
+            raise _OverError
 
     async def _new_photo(self) -> None:
         """Send a photo, tap its colours one after the other."""
         shot = self.chance.choice(self.shots)
-        where = f"/photos?token={secrets.token_urlsafe(16)}"
-        if self.sculpture is not None:
-            where += f"&sculpture={self.sculpture}"
+        where = f"/photos?token={secrets.token_urlsafe(16)}&sculpture={self.sculpture}"
         form = {"photo": ("photo.jpg", unlike(shot.jpeg, self.chance), "image/jpeg")}
         kept = await self.phone.ask("photo", "POST", where, files=form)
         if kept is None:
@@ -97,11 +110,12 @@ class Bench:
             return
         self.drafts.append(Draft(made.json()["id"], made.json()["revision"], job))
         for n, colour in enumerate(shot.case["palette"], start=1):
-            for tap in colour["taps"]:
+            for m, tap in enumerate(colour["taps"], start=1):
                 await self._pause()
                 self._mark(n - 1, colour, tap)
                 await self._put(self.drafts[-1])
-            await self._preview(shot.case["palette"][:n])
+                less = [*shot.case["palette"][: n - 1], {**colour, "taps": colour["taps"][:m]}]
+                self._outline(less)
 
     def _mark(self, at: int, colour: dict[str, Any], tap: list[float]) -> None:
         palette = self.drafts[-1].job["palette"]
@@ -109,11 +123,15 @@ class Bench:
             palette.append({"name": colour["name"], "role": colour["role"], "taps": []})
         palette[at]["taps"].append(tap)
 
-    async def _preview(self, palette: list[dict[str, Any]]) -> None:
-        if not any(one["role"] == "conductive" for one in palette):
-            return
-        wish = {"photo": self._case["photo"], "palette": palette, "scale": self._case.get("scale")}
-        await self.phone.ask("preview", "POST", "/preview", json=wish)
+    def _outline(self, palette: list[dict[str, Any]]) -> None:
+        """Ask for outlines; whoever taps on does not wait for those before."""
+        if self._preview is not None and not self._preview.done():
+            self._preview.cancel()
+            self.log.done["outlines not waited for"] += 1
+        if any(one["role"] == "conductive" for one in palette):
+            wish = {"photo": self._case["photo"], "palette": palette, "scale": self._case.get("scale")}
+            asking = self.phone.ask("preview", "POST", "/preview", json=wish)
+            self._preview = asyncio.create_task(asking)
 
     async def _tap_entries(self) -> None:
         """The leads and legs, or some of them anew."""
@@ -140,7 +158,7 @@ class Bench:
                 return
             if answer.status_code == 200:
                 draft.revision = answer.json()["revision"]
-                draft.acknowledged |= marks_of(sent)
+                self.ledger.marks[draft.id] |= marks_of(sent)
                 return
             self.log.done["draft put together after 409"] += 1
             now = answer.json()["draft"]
@@ -176,7 +194,26 @@ class Bench:
             await self.ask_for_help()
 
     async def ask_for_help(self) -> None:
-        """Press the big button, where the bench has a place in a queue."""
+        """Press the big button, and watch the place in the queue until somebody has come."""
+        answer = await self.phone.ask("queue: ask", "POST", f"/workshops/{self.workshop}/calls", json={})
+        if answer is None:
+            return
+        call = answer.json()
+        self.ledger.asked_at.setdefault(call["id"], time.perf_counter())
+        self.ledger.seen(call)
+        self._watching.append(asyncio.create_task(self._wait_for_help(call["id"])))
+
+    async def _wait_for_help(self, call: str) -> None:
+        async for told in self.phone.events(f"/workshops/{self.workshop}/events"):
+            mine = told["call"]
+            if mine is None or mine["id"] != call:
+                return
+            if mine["state"] == "waiting" and self.chance.random() < GIVES_UP:
+                path = f"/calls/{call}/withdraw?after={mine['revision']}"
+                answer = await self.phone.ask("queue: withdraw", "POST", path, (200, 409))
+                if answer is not None and answer.status_code == 200:
+                    self.ledger.changed(answer.json())
+                    return
 
     def _legs(self) -> list[tuple[dict[str, Any], dict[str, Any]]]:
         told = {led["id"]: led for led in self.drafts[-1].job["leds"]}
@@ -193,7 +230,10 @@ class Bench:
             if self.drafts:
                 draft = self.drafts[-1]
                 path = f"/drafts/{draft.id}?after={draft.revision}"
-                await self.phone.ask("draft asked for", "GET", path)
+                answer = await self.phone.ask("draft asked for", "GET", path)
+                if answer is not None and answer.status_code == 200:
+                    told = answer.json()
+                    draft.revision, draft.job["cuts"] = told["revision"], told["job"].get("cuts", [])
 
 
 def marks_of(job: dict[str, Any]) -> set[tuple[float, float]]:

@@ -5,6 +5,7 @@ import json
 import random
 import time
 from collections import Counter, defaultdict
+from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -76,13 +77,67 @@ def unlike(jpeg: bytes, chance: random.Random) -> bytes:
     return jpeg[:2] + b"\xff\xfe" + (len(comment) + 2).to_bytes(2, "big") + comment + jpeg[2:]
 
 
-class Phone:
-    """One browser: its own connections and cookies."""
+@dataclass
+class Ledger:
+    """What the server has acknowledged of calls and drafts, whoever asked for it."""
 
-    def __init__(self, address: str, log: Log) -> None:
+    calls: defaultdict[str, dict[int, str]] = field(default_factory=lambda: defaultdict(dict))
+    """By call: the state that each revision led to."""
+    marks: defaultdict[str, set[tuple[float, float]]] = field(default_factory=lambda: defaultdict(set))
+    """By draft: places that were told."""
+    asked_at: dict[str, float] = field(default_factory=dict)
+    """By call: when the bench was told that it waits."""
+    log: Log = field(default_factory=Log)
+
+    def changed(self, call: dict[str, Any]) -> None:
+        """A change of a call was acknowledged: no other may have led to the same revision."""
+        if call["revision"] in self.calls[call["id"]]:
+            self.log.wrong("call: two changes were acknowledged as one revision")
+        self.calls[call["id"]][call["revision"]] = call["state"]
+
+    def seen(self, call: dict[str, Any]) -> None:
+        """A call was told of, which the same bench may have begun before."""
+        self.calls[call["id"]].setdefault(call["revision"], call["state"])
+
+    def open_calls(self) -> dict[str, str]:
+        """The calls that nobody has ended, with their state; a gap in the revisions is an error."""
+        left = {}
+        for name, states in self.calls.items():
+            last = max(states)
+            if len(states) != last - min(states) + 1:
+                self.log.wrong("call: a change was made that nobody was told of")
+            if states[last] in ("waiting", "taken"):
+                left[name] = states[last]
+        return left
+
+
+class Phone:
+    """One browser: its own connections and cookies, and not on the laptop itself."""
+
+    def __init__(self, address: str, log: Log, laptop: bool = False) -> None:
         self.log = log
         limits = httpx2.Limits(max_connections=6, max_keepalive_connections=6)  # as browsers do
-        self.http = httpx2.AsyncClient(base_url=address, timeout=60, limits=limits)
+        # Whoever was passed on is not the laptop: so the phones of this process are strangers at first.
+        headers = {} if laptop else {"via": "1.1 hall"}
+        self.http = httpx2.AsyncClient(base_url=address, timeout=60, limits=limits, headers=headers)
+
+    async def join(self, link: str) -> None:
+        """Come in by the link of a QR code."""
+        token = link.rpartition("#")[2]
+        await self.ask("join", "POST", "/join", json={"token": token})
+
+    async def events(self, path: str) -> AsyncIterator[dict[str, Any]]:
+        """Each `queue` event of a stream, until it ends."""
+        kind = ""
+        async with self.http.stream("GET", path, timeout=None) as answer:
+            if answer.status_code != 200:
+                self.log.wrong(f"events: {answer.status_code}")
+                return
+            async for line in answer.aiter_lines():
+                if line.startswith("event:"):
+                    kind = line[6:].strip()
+                elif line.startswith("data:") and kind == "queue":
+                    yield json.loads(line[5:])
 
     async def ask(
         self, kind: str, method: str, path: str, well: tuple[int, ...] = (200, 201, 204), **more: Any

@@ -1,4 +1,4 @@
-"""A whole afternoon: `python tests/benchmarks/bench_afternoon.py [--minutes 10] [--benches 30] [--helpers 4]`.
+"""A whole afternoon: `python tests/benchmarks/bench_afternoon.py [--minutes 10]`.
 
 Benches and helpers, each a phone of its own, against a real server process with the real eyes over HTTP. The
 phones share the machine with the server, so they are kept light; how much of it they took is told, too.
@@ -7,6 +7,7 @@ What each does, and at what pace, stands in `afternoon_bench.py` and `afternoon_
 
 import argparse
 import asyncio
+import itertools
 import os
 import socket
 import statistics
@@ -20,7 +21,8 @@ from pathlib import Path
 from random import Random
 
 from afternoon_bench import Bench, marks_of
-from afternoon_phones import Log, Phone, shots
+from afternoon_helper import Helper
+from afternoon_phones import Ledger, Log, Phone, shots
 from bench_page import wait_for
 from rich.console import Console
 from rich.table import Table
@@ -72,35 +74,82 @@ async def afternoon(
     """All phones at once."""
     address, pid = server
     log, pictures = Log(), shots()
+    ledger, laptop = Ledger(log=log), Phone(address, log, laptop=True)
+    workshop, links = await opened(laptop)
+    chances = (Random(told.seed * 1000 + n) for n in itertools.count())
     benches = [
-        Bench(Phone(address, log), log, Random(told.seed * 1000 + n), pictures, n)
+        Bench(Phone(address, log), log, next(chances), pictures, n, ledger, workshop)
         for n in range(1, told.benches + 1)
     ]
+    helpers = [Helper(Phone(address, log), log, next(chances), ledger, workshop) for _ in range(told.helpers)]
+    for bench in benches:
+        await bench.come(links["bench"])
+    for helper in helpers:
+        await helper.phone.join(links["helper"])
     until = asyncio.get_running_loop().time() + told.minutes * 60
     memory: list[tuple[float, float]] = []
     watch = asyncio.create_task(sample_memory(pid, memory))
     began, own, its = time.perf_counter(), time.process_time(), cpu_s(pid)
-    await asyncio.gather(*(bench.work(until) for bench in benches))
+    await asyncio.gather(*(one.work(until) for one in (*benches, *helpers)))
     passed = time.perf_counter() - began
     cpu = {"phones": (time.process_time() - own) / passed, "server": (cpu_s(pid) - its) / passed}
     log.measuring = False
     for bench in benches:
-        await read_back(bench)
+        await read_back(bench, ledger)
+    await read_back_calls(laptop, workshop, ledger)
+    await read_back_titles(laptop, workshop, helpers)
     await asyncio.sleep(SAMPLE_S)
     watch.cancel()
-    for bench in benches:
-        await bench.phone.close()
+    for phone in (laptop, *(one.phone for one in (*benches, *helpers))):
+        await phone.close()
     return log, memory, cpu
 
 
-async def read_back(bench: Bench) -> None:
+async def opened(laptop: Phone) -> tuple[str, dict[str, str]]:
+    """A workshop, and the links of its ways in."""
+    told = {"name": "An afternoon", "day": "2026-05-09"}
+    made = await laptop.ask("workshop", "POST", "/workshops", json=told)
+    if made is None:
+        raise SystemExit(str(laptop.log.errors))
+    workshop, links = made.json()["id"], {}
+    for role in ("bench", "helper"):
+        way = await laptop.ask("way in", "POST", f"/workshops/{workshop}/joins", json={"role": role})
+        if way is None:
+            raise SystemExit(str(laptop.log.errors))
+        links[role] = way.json()["link"]
+    return workshop, links
+
+
+async def read_back_calls(laptop: Phone, workshop: str, ledger: Ledger) -> None:
+    """The calls that are open are those that nobody was told have ended, each as it was last told."""
+    queue = await laptop.ask("", "GET", f"/workshops/{workshop}/queue")
+    kept = {} if queue is None else {one["id"]: one["state"] for one in queue.json()["calls"]}
+    if kept != ledger.open_calls():
+        laptop.log.wrong("call: what is kept is not what was acknowledged")
+    laptop.log.done["calls read back"] = len(ledger.calls)
+
+
+async def read_back_titles(laptop: Phone, workshop: str, helpers: list[Helper]) -> None:
+    """Each sculpture has the title that was acknowledged with its highest revision."""
+    last: dict[str, tuple[int, str]] = {}
+    for name, title in (item for helper in helpers for item in helper.titles.items()):
+        sculpture, revision = name.split()
+        last[sculpture] = max(last.get(sculpture, (0, "")), (int(revision), title))
+    listed = await laptop.ask("", "GET", f"/workshops/{workshop}/sculptures")
+    kept = {} if listed is None else {one["id"]: one["title"] for one in listed.json()}
+    if any(kept.get(sculpture) != title for sculpture, (_, title) in last.items()):
+        laptop.log.wrong("sculpture: an acknowledged title is lost")
+    laptop.log.done["sculptures with a title read back"] = len(last)
+
+
+async def read_back(bench: Bench, ledger: Ledger) -> None:
     """Every draft and photo that was acknowledged is there, with every mark."""
     for draft in bench.drafts:
         kept = await bench.phone.ask("", "GET", f"/drafts/{draft.id}")
         if kept is None:
             continue
         told = kept.json()
-        if told["revision"] < draft.revision or not draft.acknowledged <= marks_of(told["job"]):
+        if told["revision"] < draft.revision or not ledger.marks[draft.id] <= marks_of(told["job"]):
             bench.log.wrong("draft: an acknowledged change is lost")
         bench.log.done["drafts read back"] += 1
     for photo in bench.photos:
@@ -128,7 +177,8 @@ def show(log: Log, memory: list[tuple[float, float]], cpu: dict[str, float], min
     console = Console(width=110)
     table = Table("ms", "n", "p50", "p95", "p99", "max", "p95 wanted below", box=None)
     well = not log.errors
-    for kind, times in sorted(log.times_ms.items()):
+    all_of_queue = [one for kind, times in log.times_ms.items() if kind.startswith("queue:") for one in times]
+    for kind, times in sorted({**log.times_ms, "queue": all_of_queue or [0.0]}.items()):
         ranked = sorted(times)
         most = TARGETS_MS.get(kind)
         p50, p95, p99 = (ranked[min(len(ranked) - 1, int(part * len(ranked)))] for part in (0.5, 0.95, 0.99))
