@@ -25,6 +25,8 @@ _log = logging.getLogger(__name__)
 FILE = "doughsight.db"
 WAIT_S = 30
 """How long a writer waits for the others before it gives up (estimated; a write takes milliseconds)."""
+MOST_IN_MEMORY = 64_000_000
+"""Bytes: a larger database is written anew by way of a nameless file in the system's temporary folder."""
 READS, WRITES = "doughsight_reads", "doughsight_writes"
 WIPE_IS_DUE = 1
 """Kept as SQLite's `user_version` while something deleted may be left in the file."""
@@ -101,7 +103,15 @@ def wipe(engine: Engine) -> None:
         return
     with closing(engine.raw_connection()) as connection:
         cursor = connection.cursor()
-        for statement in ("PRAGMA query_only = OFF", "VACUUM", "PRAGMA user_version = 0"):
+        pages, page = (cursor.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "page_size"))
+        aside = "MEMORY" if pages * page <= MOST_IN_MEMORY else "FILE"
+        for statement in (
+            "PRAGMA query_only = OFF",
+            f"PRAGMA temp_store = {aside}",
+            "VACUUM",
+            "PRAGMA temp_store = MEMORY",
+            "PRAGMA user_version = 0",
+        ):
             cursor.execute(statement)
         cursor.close()
     _empty_log(engine)

@@ -150,12 +150,17 @@ def scatter(engine: Engine, workshops: tuple[str, str], seed: int) -> tuple[list
     return words
 
 
-def test_no_byte_is_left_of_rows_that_the_database_had_moved(records: Records, tmp_path: Path) -> None:
+@pytest.mark.parametrize("by_file", [False, True])
+def test_no_byte_is_left_of_rows_that_the_database_had_moved(
+    records: Records, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, by_file: bool
+) -> None:
     """It moves rows between pages, and leaves copies behind that no deletion overwrites."""
     workshops = fill(records, "One", 1).workshop, fill(records, "Two", 2).workshop
     engine = open_engine(tmp_path)
     gone, kept = scatter(engine, workshops, SEED)
     engine.dispose()
+    if by_file:
+        monkeypatch.setattr("api.records.database.MOST_IN_MEMORY", 0)
     assert records.delete_workshop(workshops[0])
     left = everything(tmp_path)
     assert [word for word in gone if word in left] == []
