@@ -3,6 +3,7 @@
 from heapq import heappop, heappush
 from threading import Condition
 
+from anyio import CapacityLimiter
 from fastapi import HTTPException
 
 from api.language.speech import N_
@@ -11,14 +12,21 @@ from api.memory import give_back
 STOPPING = N_("Doughsight is being stopped on the laptop. Try again when it runs.")
 
 
+THREADS = 12
+"""So many of each kind stand in the row with a thread of their own; the others wait without one, so that the
+server's threads are there for what takes milliseconds (anyio has 40)."""
+
+
 class Turns:
     """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread.
 
-    With `with turns.later:` one stands behind all who came by `with turns:`.
+    With `with turns.later:` one stands behind all who came by `with turns:`. `row` is what a route passes
+    before it takes a thread.
     """
 
     def __init__(self, most: int) -> None:
         self._most = most
+        self.row = CapacityLimiter(THREADS)
         self._changed = Condition()
         self._row: list[tuple[int, int]] = []
         self._came = self.running = 0
@@ -66,6 +74,7 @@ class _Later:
 
     def __init__(self, turns: Turns) -> None:
         self._turns = turns
+        self.row = CapacityLimiter(THREADS)
 
     def __enter__(self) -> None:
         self._turns.enter(1)

@@ -7,6 +7,8 @@ from api.language.languages import spoken
 from api.routes.inspections import InspectionAnswer, png_answer
 from api.routes.parts import (
     AnyoneInside,
+    InRow,
+    InRowLater,
     Needs,
     below_of,
     inspection_or_404,
@@ -26,7 +28,7 @@ class AgeEntry(Strict):
     age: Age
 
 
-@router.put("/inspections/{case_id}/age")
+@router.put("/inspections/{case_id}/age", dependencies=[InRow])
 def put_age(has: Needs, case_id: str, body: AgeEntry) -> InspectionAnswer:
     """Say all of a kept inspection in the words for another age, in the language of this request.
 
@@ -44,7 +46,7 @@ def put_age(has: Needs, case_id: str, body: AgeEntry) -> InspectionAnswer:
     return InspectionAnswer(id=kept.id, case=case, report=report)
 
 
-@router.get("/inspections/{case_id}/flow.png", response_class=Response)
+@router.get("/inspections/{case_id}/flow.png", response_class=Response, dependencies=[InRowLater])
 def get_flow(has: Needs, case_id: str) -> Response:
     """The photo with the lines along which current goes, and a key."""
     kept = inspection_or_404(has, case_id)

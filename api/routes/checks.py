@@ -12,6 +12,7 @@ from api.records import KeptInspection
 from api.routes.inspections import InspectionAnswer
 from api.routes.parts import (
     AnyoneInside,
+    InRow,
     Needs,
     Parts,
     below_of,
@@ -21,7 +22,7 @@ from api.routes.parts import (
 )
 from api.schemas import Case
 
-router = APIRouter(tags=["checks"], dependencies=[AnyoneInside])
+router = APIRouter(tags=["checks"], dependencies=[AnyoneInside, InRow])
 
 After = Annotated[int, Query(ge=0, le=1000)]
 """How many checks the sender knows of: two phones must not answer over each other."""

@@ -12,7 +12,7 @@ from api.record_export import Line, records_csv, records_json
 from api.records import KeptWorkshop
 from api.retention import deleted_on
 from api.routes.paper import told_or_404
-from api.routes.parts import HelperOrOwner, Needs, Parts
+from api.routes.parts import HelperOrOwner, InRowLater, Needs, Parts
 from api.routes.sculptures import GONE, looks_of
 from api.routes.workshops import workshop_or_404
 
@@ -35,7 +35,11 @@ def get_json(has: Needs, workshop_id: str) -> Response:
     return _file(told, "application/json", file_name(kept.entry.name, "records", kind="json"))
 
 
-@router.get("/sculptures/{sculpture_id}/parents.zip", dependencies=[HelperOrOwner], response_class=Response)
+@router.get(
+    "/sculptures/{sculpture_id}/parents.zip",
+    dependencies=[HelperOrOwner, InRowLater],
+    response_class=Response,
+)
 def get_parents(has: Needs, sculpture_id: str) -> Response:
     """A sculpture with its photos, its sheet, and all that is stored about it."""
     told = told_or_404(has, sculpture_id)

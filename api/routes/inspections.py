@@ -14,6 +14,8 @@ from api.language.speech import _
 from api.records import KeptPhoto, underside_gone, without_underside
 from api.routes.parts import (
     AnyoneInside,
+    InRow,
+    InRowLater,
     Needs,
     Parts,
     below_of,
@@ -67,7 +69,7 @@ class StageAnswer(BaseModel):
     stage: str
 
 
-@router.post("/preview")
+@router.post("/preview", dependencies=[InRowLater])
 def preview(has: Needs, request: Request, body: PreviewRequest) -> Report:
     """Pieces and contacts only, for the outlines while colours are being tapped; nothing is kept."""
     wish = {"schema": "doughsight-case/1", **body.model_dump(by_alias=True)}
@@ -83,7 +85,7 @@ def preview(has: Needs, request: Request, body: PreviewRequest) -> Report:
         return _look(has, case, photo, None)
 
 
-@router.post("/inspections", status_code=201)
+@router.post("/inspections", status_code=201, dependencies=[InRow])
 def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAnswer:
     """Look at a case whose `photo` is the id of a kept photo. `token` lets the page ask for the stage."""
     if case.photo is None:
@@ -103,7 +105,7 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
     return InspectionAnswer(id=kept.id, case=case, report=report)
 
 
-@router.post("/inspections/{case_id}/again", status_code=201)
+@router.post("/inspections/{case_id}/again", status_code=201, dependencies=[InRow])
 def add_again(has: Needs, case_id: str, body: AgainRequest, token: Token = None) -> InspectionAnswer:
     """Look at a second photo of the same sculpture: entries are carried over, `changes` says what changed."""
     old = inspection_or_404(has, case_id)
@@ -185,7 +187,7 @@ def get_overlay(
     return Response(svg, media_type="image/svg+xml")
 
 
-@router.get("/inspections/{case_id}/picture.png", response_class=Response)
+@router.get("/inspections/{case_id}/picture.png", response_class=Response, dependencies=[InRowLater])
 def get_picture(has: Needs, case_id: str, level: Level = "do") -> Response:
     """The photo with the report drawn on it; `level` says how much is given away."""
     kept = inspection_or_404(has, case_id)
@@ -194,7 +196,7 @@ def get_picture(has: Needs, case_id: str, level: Level = "do") -> Response:
     return png_answer(png, "doughsight.png")
 
 
-@router.get("/inspections/{case_id}/remedy.png", response_class=Response)
+@router.get("/inspections/{case_id}/remedy.png", response_class=Response, dependencies=[InRowLater])
 def get_remedy(has: Needs, case_id: str, rank: Annotated[int, Query(ge=1)] = 1) -> Response:
     """The sculpture now and after the remedy of this rank, with its steps and what will light."""
     kept = inspection_or_404(has, case_id)
@@ -204,7 +206,7 @@ def get_remedy(has: Needs, case_id: str, rank: Annotated[int, Query(ge=1)] = 1) 
     return png_answer(png, f"doughsight-remedy-{rank}.png")
 
 
-@router.get("/inspections/{case_id}/seeing.png", response_class=Response)
+@router.get("/inspections/{case_id}/seeing.png", response_class=Response, dependencies=[InRowLater])
 def get_seeing(
     has: Needs,
     case_id: str,

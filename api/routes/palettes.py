@@ -7,13 +7,13 @@ from pydantic import BaseModel, Field
 
 from api.errors import InputError
 from api.fields import Name, Role, Spot, Strict
-from api.routes.parts import AnyoneInside, Needs, Parts, photo_or_404
+from api.routes.parts import AnyoneInside, InRow, Needs, Parts, photo_or_404
 from vision.known_doughs import LEAST_SIDE_PX, KnownDough, find_known
 from vision.mat import find_mat
 from vision.model import Photo
 from vision.photo import SHRINKS, open_photo, photo_size
 
-router = APIRouter(tags=["palettes"], dependencies=[AnyoneInside])
+router = APIRouter(tags=["palettes"], dependencies=[AnyoneInside, InRow])
 
 Byte = Annotated[int, Field(ge=0, le=255)]
 MAT_PX = 2100

@@ -17,7 +17,7 @@ from api.paper.pages import Paper
 from api.paper.sheet import sheet_pdf
 from api.paper.told import NoPhotoError, Seen, Told
 from api.records import KeptSculpture
-from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, Parts
+from api.routes.parts import AnyoneInside, HelperOrOwner, InRowLater, Needs, Parts
 from api.routes.sculptures import looks_of, sculpture_or_404
 from api.routes.workshops import workshop_or_404
 from api.schemas import Case, Report
@@ -29,7 +29,9 @@ router = APIRouter(tags=["paper"])
 Size = Annotated[Paper, Query()]
 
 
-@router.get("/sculptures/{sculpture_id}/sheet.pdf", dependencies=[AnyoneInside], response_class=Response)
+@router.get(
+    "/sculptures/{sculpture_id}/sheet.pdf", dependencies=[AnyoneInside, InRowLater], response_class=Response
+)
 def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The sheet of a sculpture."""
     told = told_or_404(has, sculpture_id)
@@ -38,7 +40,9 @@ def get_sheet(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     return _answer(pdf, "sheet", _name(told.sculpture))
 
 
-@router.get("/sculptures/{sculpture_id}/card.pdf", dependencies=[AnyoneInside], response_class=Response)
+@router.get(
+    "/sculptures/{sculpture_id}/card.pdf", dependencies=[AnyoneInside, InRowLater], response_class=Response
+)
 def get_card(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     """The card of its maker, A6 or a quarter of Letter."""
     told = told_or_404(has, sculpture_id)
@@ -47,7 +51,9 @@ def get_card(has: Needs, sculpture_id: str, paper: Size = "a4") -> Response:
     return _answer(pdf, "card", _name(told.sculpture))
 
 
-@router.get("/workshops/{workshop_id}/class.pdf", dependencies=[HelperOrOwner], response_class=Response)
+@router.get(
+    "/workshops/{workshop_id}/class.pdf", dependencies=[HelperOrOwner, InRowLater], response_class=Response
+)
 def get_class(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     """The sheet of a class, with all its sculptures."""
     entry = workshop_or_404(has, workshop_id).entry
@@ -57,7 +63,9 @@ def get_class(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     return _answer(pdf, "class", entry.name)
 
 
-@router.get("/workshops/{workshop_id}/cards.pdf", dependencies=[HelperOrOwner], response_class=Response)
+@router.get(
+    "/workshops/{workshop_id}/cards.pdf", dependencies=[HelperOrOwner, InRowLater], response_class=Response
+)
 def get_cards(has: Needs, workshop_id: str, paper: Size = "a4") -> Response:
     """The cards of all makers, four to a page."""
     entry = workshop_or_404(has, workshop_id).entry

@@ -1,6 +1,6 @@
 """What the routes share: the records, the engines, and the look-ups that answer 404."""
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import Annotated, Any, Protocol
@@ -135,7 +135,7 @@ class Parts:
     boards: Boards = field(default_factory=Boards)
 
 
-def parts(request: Request) -> Parts:
+async def parts(request: Request) -> Parts:
     """The parts of the app that answers this request, and who asks (`api/access.py`)."""
     found: Parts = request.app.state.parts
     return replace(found, who=request.scope.get("who", STRANGER))
@@ -144,25 +144,25 @@ def parts(request: Request) -> Parts:
 Needs = Annotated[Parts, Depends(parts)]
 
 
-def owner_only(has: Needs) -> None:
+async def owner_only(has: Needs) -> None:
     """Refuse whoever is not the laptop that serves."""
     if has.who.role != "owner":
         raise HTTPException(403, "Only the laptop may do this. Do it there.")
 
 
-def helper_or_owner(has: Needs) -> None:
+async def helper_or_owner(has: Needs) -> None:
     """Refuse benches."""
     if has.who.role not in ("owner", "helper"):
         raise HTTPException(403, "Only helpers may do this. Ask one of them.")
 
 
-def anyone_inside(has: Needs) -> None:
+async def anyone_inside(has: Needs) -> None:
     """Refuse whoever has not joined."""
     if has.who.role == "stranger":
         raise HTTPException(403, "This needs a code. Ask the laptop for it.")
 
 
-def open_to_all() -> None:
+async def open_to_all() -> None:
     """Said of the few routes that a phone needs before it has joined (`api/access.py`)."""
 
 
@@ -170,7 +170,24 @@ OwnerOnly = Depends(owner_only)
 HelperOrOwner = Depends(helper_or_owner)
 AnyoneInside = Depends(anyone_inside)
 OpenToAll = Depends(open_to_all)
-"""Each route says with one of these who may ask it: `dependencies=[OwnerOnly]`."""
+"""Each route says with one of these who may ask it: `dependencies=[OwnerOnly]`. None takes a thread."""
+
+
+async def in_row(has: Needs) -> AsyncIterator[None]:
+    """Wait before a thread is taken."""
+    async with has.turn.row:
+        yield
+
+
+async def in_row_later(has: Needs) -> AsyncIterator[None]:
+    """The same for what can wait."""
+    async with has.turn.later.row:
+        yield
+
+
+InRow = Depends(in_row)
+InRowLater = Depends(in_row_later)
+"""Each route that looks at a photo or draws says with one of these that it may have to wait for its turn."""
 
 
 def _may_see(has: Parts, place: Place | None) -> bool:

@@ -2,10 +2,10 @@
 
 from fastapi import APIRouter
 
-from api.routes.parts import AnyoneInside, Needs, below_of, inspection_or_404, photo_or_404
+from api.routes.parts import AnyoneInside, InRow, Needs, below_of, inspection_or_404, photo_or_404
 from api.what_if_schemas import WhatIfEntry, WhatIfOut
 
-router = APIRouter(tags=["what-if"], dependencies=[AnyoneInside])
+router = APIRouter(tags=["what-if"], dependencies=[AnyoneInside, InRow])
 
 
 @router.post("/inspections/{case_id}/what-if")
