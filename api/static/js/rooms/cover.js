@@ -222,7 +222,7 @@ function show() {
   ]);
   refill(/** @type {HTMLElement} */ (document.getElementById("foot")), [
     plate(say("undo"), undo, { id: "undo", disabled: before.length === 0 || busy }),
-    plate(say("cover_go"), confirm, { kind: "main", id: "cover", disabled: !any || busy }),
+    plate(say("cover_go"), () => void (any && !busy && confirm()), { kind: "main", id: "cover", "aria-disabled": String(!any || busy) }),
   ]);
   speakOut(state.note || counted);
   nearer.hidden = tool === "frame"; // the corners lie there
