@@ -10,6 +10,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,7 @@ from api.records.tables import Base
 from api.records.upgrading import STEPS, upgrade
 from api.schemas import Case, FindingOut, PhotoOut, Report
 from api.settings import Settings
+from api.workshop_schemas import WorkshopEntry
 
 # As the first version made them, word for word.
 FIRST_TABLES = """
@@ -326,3 +328,25 @@ def test_all_of_it_on_postgresql(server: str, tmp_path: Path) -> None:
         assert records.delete_photo("photo0")
         assert (records.photo("photo0"), records.inspection(case.id)) == (None, None)
         assert len(list(tmp_path.glob("photos-postgres/*/*.jpg"))) == 1
+        _go_through_a_workshop(records)
+        assert len(list(tmp_path.glob("photos-postgres/*/*.jpg"))) == 1
+
+
+def _go_through_a_workshop(records: Records) -> None:
+    workshop = records.workshops.add(WorkshopEntry(name="Club", day=date(2026, 11, 24)))
+    one, again = (records.sculptures.at_bench(workshop.id, bench) for bench in ("Owl", "owl"))
+    assert one == again
+    device = records.joins.enter(records.joins.add(workshop.id, "helper", 3), "helper 1")
+    assert device is not None
+    photo = records.add_photo(b"another", 4, 3, place=Place(workshop.id, one.id, device.id))
+    kept = records.add_inspection(photo.id, Case.model_validate(CASE), REPORT)
+    assert records.replace_inspection(kept, kept.case, REPORT)
+    call = records.calls.ask(workshop.id, one.id)
+    assert records.calls.ask(workshop.id, one.id).id == call.id
+    assert records.calls.take(call.id, call.revision, device.id, device.name) is not None
+    assert [call.id] == [waiting.call.id for waiting in records.calls.queue(workshop.id).calls]
+    assert records.workshops.change(workshop.id, workshop.revision, workshop.entry) is not None
+    assert records.workshops.change(workshop.id, workshop.revision, workshop.entry) is None
+    assert records.delete_workshop(workshop.id)
+    left = (records.photo(photo.id), records.inspection(kept.id), records.calls.get(call.id))
+    assert left == (None, None, None)
