@@ -19,7 +19,7 @@ class Settings(BaseSettings):
     database_url: SecretStr | None = None
     """The address of a PostgreSQL database that has the tables; without, they are in the data folder."""
     max_upload_mb: float = Field(default=40.0, gt=0)
-    """Largest request body [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
+    """Largest photo that is taken [MB]; a 50-megapixel JPEG has about 25 MB (estimated)."""
     max_archive_mb: float = Field(default=1000.0, gt=0)
     """Largest archive of a workshop that is brought in [MB]; 300 photos have about 300 (estimated)."""
     max_photo_side_px: int = Field(default=3200, ge=640)
@@ -48,7 +48,7 @@ class Settings(BaseSettings):
 
     @property
     def max_upload_bytes(self) -> int:
-        """Largest request body in bytes."""
+        """Largest photo in bytes."""
         return int(self.max_upload_mb * 1_000_000)
 
     @property

@@ -12,7 +12,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from api.app import create_app
 from api.guard import HEADERS
+from api.routes.parts import Tools
+from api.settings import Settings
 
 HOSTILE = Path(__file__).resolve().parents[2] / ".." / "shared" / "photos" / "hostile"
 
@@ -263,6 +266,28 @@ def test_an_unexpected_error_is_503_without_detail(client: TestClient, case: dic
 def test_wrong_cases(client: TestClient, case: dict[str, Any], change: dict[str, Any], word: str) -> None:
     answer = client.post("/inspections", json={**case, **change})
     assert word in assert_one_sentence(answer, 404, 422)
+
+
+def test_only_photos_may_be_large(tmp_path: Path, tools: Tools) -> None:
+    """Tens of megabytes of brackets are read for seconds, and nobody else is answered meanwhile."""
+    with at_laptop(create_app(Settings(data_dir=tmp_path), tools)) as client:
+        brackets = b'{"photo":"x","palette":[' + b"[]," * 1_000_000 + b"[]]}"
+        for path in ("/preview", "/inspections", "/drafts"):
+            headers = {"content-type": "application/json"}
+            told = assert_one_sentence(client.post(path, content=brackets, headers=headers), 413)
+            assert "2 MB" in told
+        assert client.post("/photos", files={"photo": photo() + bytes(3_000_000)}).status_code == 201
+
+
+def test_half_a_letter_is_refused_wherever_it_stands(client: TestClient, case: dict[str, Any]) -> None:
+    for path, body in [
+        ("/preview", {"photo": "\ud800", "palette": case["palette"]}),
+        ("/preview", {"photo": case["photo"], "palette": case["palette"], "\ud800": 1}),
+        ("/inspections", {**case, "photo": "\ud800"}),
+        ("/inspections", {**case, "underside": {"photo": "\ud800"}}),
+    ]:
+        headers = {"content-type": "application/json"}
+        assert_one_sentence(client.post(path, content=json.dumps(body), headers=headers), 404, 422)
 
 
 @pytest.mark.parametrize(
