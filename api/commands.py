@@ -10,7 +10,12 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-import cv2
+try:
+    import cv2
+except ImportError as error:  # as on a bare server without OpenGL
+    raise SystemExit(
+        f"OpenCV cannot be loaded ({error}): apt install libgl1 libglib2.0-0, or install opencv-python anew."
+    ) from None
 import typer
 from pydantic import ValidationError
 from rich.console import Console

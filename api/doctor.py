@@ -48,9 +48,12 @@ class Finding:
 
 
 def examine(settings: "Settings | None" = None, port: int = 8737) -> Iterator[Finding]:
-    """All checks, one after the other; a check that breaks is itself a finding."""
+    """All checks, one after the other; a check that breaks is itself a finding. Port 0: any."""
     yield _python()
-    yield _libraries()
+    libraries = _libraries()
+    yield libraries
+    if libraries.state == "wrong":  # all other checks need them
+        return
     try:
         if settings is None:
             from api.settings import Settings
