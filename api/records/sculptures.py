@@ -134,10 +134,18 @@ class Sculptures:
             return None if row is None else _kept(row)
 
     def take_in(self, one: KeptSculpture, photo_id: str) -> bool:
-        """The photo is one of this sculpture from now on; False if it is not there."""
+        """The photo is one of this sculpture from now on; False if it is not there.
+
+        Another sculpture that showed it as before or after shows it no more: its archive could not be read.
+        """
         place = {"workshop_id": one.workshop_id, "sculpture_id": one.id}
         wish = update(PhotoRow).where(PhotoRow.id == photo_id).values(place).returning(PhotoRow.id)
+        cases = select(CaseRow.id).where(CaseRow.photo_id == photo_id)
         with Session(self._engine) as session, session.begin():
+            for name in ("before_id", "after_id"):
+                others = (SculptureRow.id != one.id) & getattr(SculptureRow, name).in_(cases)
+                new = {name: None, "revision": SculptureRow.revision + 1}
+                session.execute(update(SculptureRow).where(others).values(new))
             return session.scalars(wish).first() is not None
 
     def undersides(self, photo_id: str) -> set[str]:

@@ -105,6 +105,21 @@ def test_an_inspection_of_another_sculpture_is_refused(
     assert "of another sculpture" in answer.json()["error"]
 
 
+def test_a_photo_that_moves_to_another_sculpture_is_shown_there_only(
+    client: TestClient, case: dict[str, Any], workshop: str, sculpture: str
+) -> None:
+    moves, stays = look(client, case, sculpture), look(client, case, sculpture)
+    where = f"/sculptures/{sculpture}"
+    told = {**TOLD, "before_id": moves, "after_id": stays}
+    assert client.put(where, params={"after": 1}, json=told).status_code == 200
+    photo = client.get(f"/inspections/{moves}/place").json()["photo"]
+    assert client.put(f"/sculptures/{begun(client, workshop, '8')}/photos/{photo}").status_code == 204
+    now = client.get(where).json()
+    assert (now["before_id"], now["after_id"], now["revision"]) == (None, stays, 3)
+    archive = client.get(f"/workshops/{workshop}/archive.zip").content
+    assert client.post("/workshops/import", content=archive).status_code == 201
+
+
 def test_who_was_not_the_quicker_one_is_told(client: TestClient, sculpture: str) -> None:
     assert client.put(f"/sculptures/{sculpture}?after=1", json=TOLD).status_code == 200
     late = client.put(f"/sculptures/{sculpture}?after=1", json={"title": "Whale"})
