@@ -7,6 +7,7 @@ from sqlalchemy.exc import IntegrityError
 from api.access import COOKIE
 from api.join_schemas import AtBenchOut, BenchEntry, HereOut, WorkshopOut
 from api.language.speech import N_
+from api.records.sculptures import bench_key
 from api.routes.parts import AnyoneInside, Needs, OpenToAll
 from api.routes.room import room_page
 
@@ -43,7 +44,8 @@ def put_bench(has: Needs, body: BenchEntry) -> AtBenchOut:
     who = has.who
     if who.role != "bench" or who.workshop is None or who.device is None:
         raise HTTPException(403, NO_BENCH)
-    if len(has.records.sculptures.of_workshop(who.workshop)) >= MOST_SCULPTURES:
+    begun = {bench_key(one.bench) for one in has.records.sculptures.of_workshop(who.workshop)}
+    if len(begun) >= MOST_SCULPTURES and bench_key(body.bench) not in begun:
         raise HTTPException(409, "This workshop has too many benches already. Ask a helper.")
     try:
         sculpture = has.records.sculptures.at_bench(who.workshop, body.bench)

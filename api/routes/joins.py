@@ -13,6 +13,7 @@ from api.language.speech import N_, _
 from api.records.clock import now
 from api.records.joins import DIGITS, KeptDevice, KeptJoin
 from api.routes.parts import Needs, OpenToAll, OwnerOnly, Parts
+from api.routes.workshops import OVER, workshop_or_404
 from api.tries import TooManyError
 
 router = APIRouter(tags=["joins"])
@@ -26,14 +27,15 @@ OWNER_S = 7 * 24 * 3600
 @router.get("/workshops/{workshop_id}/joins", dependencies=[OwnerOnly])
 def get_joins(has: Needs, request: Request, workshop_id: str) -> list[JoinOut]:
     """The open ways in of a workshop, with the devices that came by each."""
-    _workshop_or_404(has, workshop_id)
+    workshop_or_404(has, workshop_id)
     return [_told(has, request, one) for one in has.records.joins.of_workshop(workshop_id)]
 
 
 @router.post("/workshops/{workshop_id}/joins", status_code=201, dependencies=[OwnerOnly])
 def add_join(has: Needs, request: Request, workshop_id: str, body: JoinEntry) -> JoinOut:
-    """Open a way in for helpers or for benches."""
-    _workshop_or_404(has, workshop_id)
+    """Open a way in for helpers or for benches; 409 where the workshop is over."""
+    if workshop_or_404(has, workshop_id).ended is not None:
+        raise HTTPException(409, OVER)
     return _told(has, request, has.records.joins.add(workshop_id, body.role, body.hours))
 
 
@@ -166,11 +168,6 @@ def _set_cookie(has: Parts, request: Request, response: Response, name: str, sec
         httponly=True,
         samesite="lax",
     )
-
-
-def _workshop_or_404(has: Parts, workshop_id: str) -> None:
-    if not has.who.may_enter(workshop_id) or has.records.workshops.get(workshop_id) is None:
-        raise HTTPException(404, "This workshop is not kept here, or it was deleted. Choose another.")
 
 
 def _join_or_404(has: Parts, workshop_id: str, join_id: str) -> KeptJoin:

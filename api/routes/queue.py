@@ -22,13 +22,13 @@ from api.queue_stream import stream
 from api.records import KeptCall, KeptWorkshop, Outcome
 from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, Parts
 from api.routes.room import room_page
+from api.routes.workshops import GONE as NO_WORKSHOP
+from api.routes.workshops import OVER, workshop_or_404
 
 router = APIRouter(tags=["queue"])
 
-NO_WORKSHOP = N_("This workshop is not kept here, or it was deleted. Go back to the list of workshops.")
 NO_CALL = N_("Nobody asks for help here any more. Look at the queue again.")
 QUICKER = N_("Somebody else was quicker. Look at what is kept now.")
-OVER = N_("This workshop is over. Let it go on, or begin another one.")
 NO_BENCH = N_("Nobody has said which bench this is. Say it first.")
 
 After = Annotated[int, Query(ge=0, le=MOST_REVISION)]
@@ -62,7 +62,7 @@ async def get_events(has: Needs, workshop_id: str) -> Response:
 )
 def add_call(has: Needs, workshop_id: str, body: CallEntry) -> CallAnswer:
     """A bench asks for help: the one that is named, or for a bench itself. It has one open call at a time."""
-    workshop = _workshop_or_404(has, workshop_id)
+    workshop = workshop_or_404(has, workshop_id)
     sculpture_id = _asking(has, workshop, body)
     call = has.records.calls.ask(workshop_id, sculpture_id)
     has.live.tell(workshop_id)
@@ -124,20 +124,13 @@ def _about(has: Parts, workshop_id: str | None) -> dict[str, Any]:
     own = workshop_id or has.who.workshop
     running = has.records.workshops.running() if own is None else None
     found = running.id if running is not None else own
-    workshop = None if found is None else _workshop_or_404(has, found)
+    workshop = None if found is None else workshop_or_404(has, found)
     sculpture = None if has.who.sculpture is None else has.records.sculptures.get(has.who.sculpture)
     return {
         "workshop": None if workshop is None else {"id": workshop.id, "name": workshop.entry.name},
         "role": has.who.role,
         "bench": None if sculpture is None else sculpture.bench,
     }
-
-
-def _workshop_or_404(has: Parts, workshop_id: str) -> KeptWorkshop:
-    kept = has.records.workshops.get(workshop_id) if has.who.may_enter(workshop_id) else None
-    if kept is None:
-        raise HTTPException(404, NO_WORKSHOP)
-    return kept
 
 
 def _call_or_404(has: Parts, call_id: str) -> None:

@@ -18,6 +18,7 @@ from api.workshop_schemas import Day, DoughOfDay, WorkshopEntry
 router = APIRouter(tags=["workshops"], dependencies=[AnyoneInside])
 
 GONE = N_("This workshop is not kept here, or it was deleted. Go back to the list of workshops.")
+OVER = N_("This workshop is over. Let it go on, or begin another one.")
 QUICKER = N_("Another page was quicker. Look at what is kept now, and change that.")
 
 After = Annotated[int, Query(ge=0, le=MOST_REVISION)]

@@ -220,6 +220,15 @@ def test_a_bench_is_one_tablets_until_that_goes(club: Club) -> None:
     assert first.put("/here/bench", json={"bench": "1"}).status_code == 200
 
 
+def test_where_there_are_too_many_benches_those_that_are_there_stay_open(
+    club: Club, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.routes.here.MOST_SCULPTURES", 1)
+    bench = club.phone("bench", bench="Owl")
+    one_sentence(bench.put("/here/bench", json={"bench": "Newt"}), 409)
+    assert bench.put("/here/bench", json={"bench": " owl "}).status_code == 200
+
+
 def test_a_tablet_that_comes_to_a_bench_does_not_see_what_was_sent_before(club: Club) -> None:
     before = club.phone("bench", bench="1")
     things = club.things_of(before)

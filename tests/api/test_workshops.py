@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from askers import Club
+from askers import Club, one_sentence
 from fastapi.testclient import TestClient
 
 from api.records import Records
@@ -81,6 +81,15 @@ def test_it_ends_and_goes_on(client: TestClient, workshop: dict[str, Any]) -> No
     assert ended is not None
     assert client.post(f"{where}/end").json()["ended"] == ended, "it ended when it ended"
     assert client.post(f"{where}/reopen").json()["ended"] is None
+
+
+def test_nobody_comes_in_after_its_end(client: TestClient, workshop: dict[str, Any]) -> None:
+    where = f"/workshops/{workshop['id']}"
+    client.post(f"{where}/end")
+    assert "over" in one_sentence(client.post(f"{where}/joins", json={"role": "bench"}), 409)
+    assert client.get(f"{where}/joins").json() == []
+    client.post(f"{where}/reopen")
+    assert client.post(f"{where}/joins", json={"role": "bench"}).status_code == 201
 
 
 def test_at_its_end_codes_and_phones_are_out(club: Club) -> None:
