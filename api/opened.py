@@ -6,8 +6,8 @@ from api.thumbs import forget_thumbs
 from vision.model import Photo
 from vision.photo import open_photo, photo_size, shrink_for
 
-MOST = 3
-"""About 25 MB each as the page keeps them: a phone has one or two in hand (estimated)."""
+MOST = 2
+"""Up to 25 MB each: one and the same phone taps on, or looks at a photo beside the one before (estimated)."""
 
 
 @lru_cache(maxsize=MOST)

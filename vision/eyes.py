@@ -65,14 +65,16 @@ def look(
     wanted = [at for at in map(view.to_mm, spots) if _inside(at, whole)]
     wanted = wanted or [(whole[0], whole[1]), (whole[2], whole[3])]
     margins = [MARGIN_MM] * 4
-    for _ in range(MOST_LOOKS):
+    looks = 0
+    while True:
         box, cell_mm = _box(wanted, whole, margins)
         seen = _look_at(photo, palette, marks, view, box, cell_mm)
+        looks += 1
         sides = _runs_out(seen, box, whole)
-        if not any(sides):
-            break
+        if not any(sides) or looks == MOST_LOOKS:
+            return seen, box
         margins = [m + max(MORE_MM, m) * out for m, out in zip(margins, sides, strict=True)]
-    return seen, box
+        del seen  # some 30 MB, before the next look takes as much
 
 
 def _inside(at: Point, box: BoxMm) -> bool:
@@ -134,6 +136,7 @@ def _look_at(
         patches += [(k, one) for k, slot in enumerate(group, start=1) for i in slot for one in away[i]]
         planes, light = input_planes(pixels, told, patches)
         labels, tops = _forward(planes)
+        del planes  # 20 MB that are not needed while all else is worked out
         logits.append(labels[: len(group) + 1])
         things = tops if things is None else things
     if things is None or light is None:
