@@ -22,7 +22,7 @@ from api.health import Doctor
 from api.language.choosing import InLanguage
 from api.language.speech import N_, translated
 from api.live import Live
-from api.logs import Logged
+from api.logs import Logged, tell
 from api.own_files import OwnFiles
 from api.records import Records
 from api.retention import sweeping
@@ -54,7 +54,6 @@ from api.settings import Settings
 from api.tries import Tries
 from api.turns import Turns
 
-_log = logging.getLogger(__name__)
 LEAST_BYTES = 1000
 """What is shorter goes over in one packet anyhow (1500 bytes, common practice), so it is not made smaller."""
 _STATIC = Path(__file__).parent / "static"
@@ -189,14 +188,14 @@ def _engines() -> Tools:
 
 def _photo_gone(_request: Request, error: Exception) -> JSONResponse:
     """The photo was deleted while something about it was on its way to be kept."""
-    _log.info("not kept: %s", type(error).__name__)
+    tell("not kept", error=type(error).__name__)
     text = N_("This photo is not kept here, or it was deleted. Send it again.")
     return error_response(404, translated(text))
 
 
 def _not_kept(_request: Request, error: Exception) -> JSONResponse:
     """The disk is full, or the database has gone away."""
-    _log.error("not kept: %s", type(error).__name__)
+    tell("not kept", logging.ERROR, error=type(error).__name__)
     text = N_("This could not be kept or read just now: look whether the disk is full. Then send it again.")
     return error_response(503, translated(text))
 
