@@ -88,8 +88,22 @@ def test_a_helpers_phone_comes_in_by_its_code_and_leaves(
         ready(page, f"{address}/rooms/join")
         expect(title(page)).to_have_text("This device is blue phone.")
         look(page, "join-here-phone")
+        page.evaluate(
+            """async () => {
+              const { keep, keepPhoto } = await import("/static/js/keep.js");
+              await Promise.all([keepPhoto({ id: "a" }), keep({ screen: "start" })]);
+              localStorage.setItem("doughsight-benches-a", '["Owl"]');
+            }"""
+        )
         plate(page, "Leave").click()
         expect(title(page)).to_have_text("Type in the six digits.")
+        left = page.evaluate(
+            """async () => {
+              const { kept } = await import("/static/js/keep.js");
+              return [Boolean(await kept()), Object.keys(localStorage)];
+            }"""
+        )
+        assert left == [False, []], "a borrowed device keeps no photo and no name"
         assert context.request.get(f"{address}/here", headers=FROM_AFAR).status == 401
         assert "doughsight-here" not in {one.get("name") for one in context.cookies()}
 

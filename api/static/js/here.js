@@ -5,9 +5,13 @@
  */
 
 import { el } from "./dom.js";
+import { forget } from "./keep.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
-import { remember, remembered } from "./workshop.js";
+import { forgetDoughs, remember, remembered } from "./workshop.js";
+
+/** Begins the names under which a shared tablet keeps which benches have asked on it. */
+export const BENCHES = "doughsight-benches-";
 
 /** @typedef {{role: "owner" | "helper" | "bench", workshop: {id: string, name: string} | null}} Here */
 
@@ -39,6 +43,17 @@ export async function tellDoughs(here) {
   if (!here?.workshop || here.role === "bench") return;
   const { doughs, revision } = await server.doughsOfDay(here.workshop.id);
   if (!doughs.length && remembered().length) await server.putDoughs(here.workshop.id, revision, remembered());
+}
+
+/** A device that leaves, or that somebody else takes, keeps nothing: no photo, no dough, no name of a bench. */
+export async function forgetHere() {
+  await forget();
+  forgetDoughs();
+  try {
+    for (const key of Object.keys(localStorage)) if (key.startsWith(BENCHES)) localStorage.removeItem(key);
+  } catch {
+    // a private window has kept nothing
+  }
 }
 
 /** Rooms beside this page. @param {Here | null} here @returns {{words: string, href: string}[]} */

@@ -2,6 +2,7 @@
 /** Help: for a tablet that children use. Say which bench, press one button, see who comes. */
 
 import { el, plate, symbol } from "../dom.js";
+import { BENCHES } from "../here.js";
 import { createHold } from "../hold.js";
 import { emptyJob } from "../job.js";
 import { nicknameField } from "../names.js";
@@ -76,7 +77,7 @@ function phase() {
 
 // ---------------------------------------------------------------- benches of this tablet
 
-const KNOWN = `doughsight-benches-${workshop?.id}`;
+const KNOWN = `${BENCHES}${workshop?.id}`;
 
 /** @returns {string[]} */
 function known() {

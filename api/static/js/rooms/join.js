@@ -2,6 +2,7 @@
 /** Where a phone comes in: by the code that is typed, or by itself with the link of a QR code; and where it leaves. */
 
 import { el, plate } from "../dom.js";
+import { forgetHere } from "../here.js";
 import { nicknameField } from "../names.js";
 import * as server from "../server.js";
 import { say } from "../words.js";
@@ -38,6 +39,7 @@ async function join(told) {
 async function leave() {
   try {
     await server.ask("DELETE", `${root}here`);
+    await forgetHere();
     here = null;
     speakOut(say("join_left"));
   } catch (error) {
