@@ -53,7 +53,7 @@ class CallAnswer(BaseModel):
 class WaitingAnswer(CallAnswer):
     """A call with its sculpture; `photo` and `draft` are the ids of its newest ones.
 
-    `picture` changes when something on the photo is covered.
+    `picture` changes when something on the photo is covered. `looked`: it was inspected, whatever was found.
     """
 
     bench: str
@@ -62,6 +62,7 @@ class WaitingAnswer(CallAnswer):
     photo: str | None
     picture: str | None
     draft: str | None
+    looked: bool
     guess: GuessOut | None
 
 
@@ -152,6 +153,7 @@ def _waiting(one: WaitingCall, who: Who) -> WaitingAnswer:
             "photo": one.photo_id,
             "picture": one.picture and one.picture[:12],
             "draft": one.draft_id,
+            "looked": one.guess is not None,
             "guess": None if one.guess is None else json.loads(one.guess),
         }
     )

@@ -47,7 +47,10 @@ class Outcome:
 
 @dataclass(frozen=True)
 class WaitingCall:
-    """An open call with its sculpture: newest photo, newest draft, newest guess (JSON, `CaseRow.guess`)."""
+    """An open call with its sculpture: newest photo, newest draft, newest guess (JSON, `CaseRow.guess`).
+
+    The guess is None where nobody has looked yet, and JSON's `null` where the last look found nothing.
+    """
 
     call: KeptCall
     bench: str
@@ -207,7 +210,7 @@ def _waiting(workshop_id: str) -> Executable:
         .order_by(PhotoRow.created.desc(), DraftRow.updated.desc())
     )
     guess = (
-        select(CaseRow.guess)
+        select(func.coalesce(CaseRow.guess, "null"))
         .join(PhotoRow, PhotoRow.id == CaseRow.photo_id)
         .where(of_it)
         .order_by(CaseRow.created.desc())

@@ -211,6 +211,18 @@ def test_photo_draft_and_guess_are_the_newest(client: TestClient, case: Case) ->
     assert queue(client, workshop)["chart"]["kinds"] == [{"kind": "leg-out", "sculptures": 1}]
 
 
+def test_a_sculpture_without_a_fault_was_looked_at_all_the_same(client: TestClient, case: Case) -> None:
+    workshop, records = begun(client), client.app.state.parts.records  # type: ignore[attr-defined]
+    sculpture = records.sculptures.get(ask(client, workshop, "7")["sculpture"])
+    assert sculpture is not None
+    assert queue(client, workshop)["calls"][0]["looked"] is False
+    records.sculptures.take_in(sculpture, str(case["photo"]))
+    bare = {key: told for key, told in case.items() if key not in ("pack", "leds")}
+    client.post("/inspections", json=bare).raise_for_status()
+    shown = queue(client, workshop)["calls"][0]
+    assert (shown["looked"], shown["guess"]) == (True, None)
+
+
 # ---------------------------------------------------------------- what went wrong, by kind
 
 

@@ -12,7 +12,7 @@ const STEP = 15;
 /** @typedef {{id: string, revision: number, state: string, sculpture: string, waited_s: number, yours: boolean, helper: string,
  * bench: string, title: string, maker: string, photo: string | null, picture: string | null,
  * draft: string | null,
- * guess: {code: string, level: string, parts: string[]} | null}} Call */
+ * looked: boolean, guess: {code: string, level: string, parts: string[]} | null}} Call */
 
 /** Pictures stay the same nodes, so that they are fetched once. @type {Map<string, HTMLElement>} */
 const pictures = new Map();
@@ -41,8 +41,8 @@ export const benchWords = (bench) => (/^\d+$/.test(bench) ? say("queue_bench", {
 export const nameOf = ({ bench, title }) => (title ? `${bench} ${title}` : benchWords(bench));
 
 /** @param {Call} call */
-export function guess({ guess: it }) {
-  if (!it) return el("span", { class: "label soft" }, say("queue_no_guess"));
+export function guess({ guess: it, looked }) {
+  if (!it) return el("span", { class: "label soft" }, say(looked ? "quiet_title" : "queue_no_guess"));
   return el("span", { class: `level ${it.level}` }, symbol(`level-${it.level}`),
     el("span", {}, el("span", { class: "hidden-words" }, `${say(`level_${it.level}`)}: `), guessWords(it)));
 }
