@@ -168,7 +168,7 @@ def test_ids_of_others_in_a_body_or_a_query_are_refused_too(club: Club, others: 
         bench.get("/rooms/help", params={"workshop": club.there}),
     ]
     for answer in asked:
-        one_sentence(answer, 404)
+        assert one_sentence(answer, 404)
 
 
 def test_the_picture_of_an_underside_is_no_way_round(club: Club, others: Any) -> None:
@@ -203,10 +203,10 @@ def test_photos_of_a_bench_go_to_its_own_sculpture_only(club: Club, others: Any)
 
 def test_a_bench_says_first_which_it_is(club: Club) -> None:
     bench = club.phone("bench")
-    one_sentence(bench.post("/photos", files={"photo": picture()}), 409)
-    one_sentence(bench.post(f"/samples/{bench.get('/samples').json()[0]['name']}"), 409)
+    assert one_sentence(bench.post("/photos", files={"photo": picture()}), 409)
+    assert one_sentence(bench.post(f"/samples/{bench.get('/samples').json()[0]['name']}"), 409)
     for asked in (club.phone("helper"), club.owner):
-        one_sentence(asked.put("/here/bench", json={"bench": "1"}), 403)
+        assert one_sentence(asked.put("/here/bench", json={"bench": "1"}), 403)
 
 
 def test_a_bench_is_one_tablets_until_that_goes(club: Club) -> None:

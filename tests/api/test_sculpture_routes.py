@@ -129,7 +129,7 @@ def test_who_was_not_the_quicker_one_is_told(client: TestClient, sculpture: str)
 
 def test_no_revision_is_so_large(client: TestClient, sculpture: str) -> None:
     for after in (-1, 2**31, 10**30):
-        one_sentence(client.put(f"/sculptures/{sculpture}?after={after}", json=TOLD), 422)
+        assert one_sentence(client.put(f"/sculptures/{sculpture}?after={after}", json=TOLD), 422)
 
 
 def test_the_gallery_has_what_is_finished(client: TestClient, case: dict[str, Any], workshop: str) -> None:
@@ -193,12 +193,12 @@ def test_a_bench_names_and_finishes_its_own_sculpture_only(club: Club) -> None:
 def test_helpers_of_another_workshop_see_nothing(club: Club) -> None:
     one, stranger = begun(club.owner, club.here, "7"), club.phone("helper", club.there)
     for path in (f"/sculptures/{one}", f"/sculptures/{one}/record", f"/sculptures/{one}/parents.zip"):
-        one_sentence(stranger.get(path), 404)
+        assert one_sentence(stranger.get(path), 404)
     for path in ("gallery", "sculptures", "records.csv", "records.json"):
-        one_sentence(stranger.get(f"/workshops/{club.here}/{path}"), 404)
-    one_sentence(stranger.post(f"/workshops/{club.here}/sculptures", json={"bench": "9"}), 404)
-    one_sentence(stranger.put(f"/sculptures/{one}?after=1", json=TOLD), 404)
-    one_sentence(stranger.delete(f"/sculptures/{one}"), 404)
+        assert one_sentence(stranger.get(f"/workshops/{club.here}/{path}"), 404)
+    assert one_sentence(stranger.post(f"/workshops/{club.here}/sculptures", json={"bench": "9"}), 404)
+    assert one_sentence(stranger.put(f"/sculptures/{one}?after=1", json=TOLD), 404)
+    assert one_sentence(stranger.delete(f"/sculptures/{one}"), 404)
 
 
 def test_a_sculpture_takes_no_photo_of_another_bench(club: Club) -> None:
@@ -206,4 +206,4 @@ def test_a_sculpture_takes_no_photo_of_another_bench(club: Club) -> None:
     seven, eight = club.phone("bench", bench="7"), club.phone("bench", bench="8")
     photo = club.things_of(seven)["photo_id"]
     mine = eight.get("/here").json()["sculpture"]["id"]
-    one_sentence(eight.put(f"/sculptures/{mine}/photos/{photo}"), 404)
+    assert one_sentence(eight.put(f"/sculptures/{mine}/photos/{photo}"), 404)
