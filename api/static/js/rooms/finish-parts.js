@@ -14,12 +14,15 @@ const TITLE_MOST = 60;
 const LEARNED_MOST = 600;
 const VERDICTS = { met: ["good", "finish_met"], "not-met": ["fix", "finish_not_met"], "cannot-tell": ["watch", "finish_cannot_tell"] };
 
+const QUEUE = "rooms/queue";
+
 /** @typedef {import("./work.js").Look} Look */
 
 /** @param {{saving: any, where: string, record: any, looks: Look[], here: any}} how */
 export function createFinish({ saving, where, record, looks, here }) {
   /** @type {"before" | "after"} */ let when = "after";
   const bench = here.role === "bench";
+  const helper = here.role === "helper";
   const edit = (/** @type {object} */ change, atOnce = false) => saving.edit({ ...saving.entry, ...change }, atOnce);
   const now = () => saving.entry;
   const sculpture = () => record.sculpture;
@@ -31,7 +34,7 @@ export function createFinish({ saving, where, record, looks, here }) {
     draw({
       title: say(finished ? "finish_done_title" : "finish_title"),
       under: say("finish_of_bench", { bench: sculpture().bench }),
-      back: { words: say("room_back"), href: bench ? "" : finished ? gallery() : "" },
+      back: { words: say("room_back"), href: helper ? QUEUE : finished && !bench ? gallery() : "" },
       more: more(),
       body: [el("div", { class: "finish" },
         el("div", { class: "finish-picture" }, ...picture(), ...choosing()),
@@ -111,7 +114,10 @@ export function createFinish({ saving, where, record, looks, here }) {
       const finish = () => edit({ learned: /** @type {any} */ (document.getElementById("learned")).value, finished: true }, true);
       return [plate(say("finish_finish"), finish, { kind: "main", id: "finish" })];
     }
-    return bench ? [] : [el("a", { class: "plate main", href: root + gallery() }, say("finish_gallery"))];
+    if (bench) return [];
+    const look = el("a", { class: helper ? "plate" : "plate main", href: root + gallery() }, say("finish_gallery"));
+    // A helper's next thing is the next bench.
+    return helper ? [look, el("a", { class: "plate main", href: root + QUEUE }, say("room_queue"))] : [look];
   }
 
   function more() {

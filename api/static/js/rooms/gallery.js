@@ -37,6 +37,7 @@ async function start() {
   const [told, here] = await Promise.all([asked("GET", where), asked("GET", "here"), read()]);
   workshopName = told.entry.name;
   if (here.role === "owner") home = `rooms/workshop?id=${encodeURIComponent(workshop)}`;
+  if (here.role === "helper") home = "rooms/queue";
   show();
 }
 

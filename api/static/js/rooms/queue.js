@@ -25,6 +25,8 @@ let out = "";
 let opened = /** @type {{id: string, solving: boolean} | null} */ (null);
 /** What happened that nobody on this phone did. */
 let note = "";
+/** Which call somebody else was quicker to take: once it is solved or waits again, that need not be said any more. */
+let quicker = "";
 let busy = false;
 
 const workshop = told.workshop;
@@ -51,6 +53,7 @@ const late = () => (performance.now() - heardAt) / 1000;
 function show() {
   if (hold.on()) return hold.wait(true);
   hold.first();
+  if (quicker && !queue?.calls.some((/** @type {Call} */ one) => one.id === quicker && one.state === "taken")) note = quicker = "";
   const call = opened && queue?.calls.find((/** @type {Call} */ one) => one.id === opened?.id);
   if (opened && queue && !call) {
     opened = null;
@@ -129,7 +132,7 @@ setInterval(() => {
 
 /** @param {Call} call */
 function open(call) {
-  note = "";
+  note = quicker = "";
   opened = { id: call.id, solving: false };
   show();
   arrive();
@@ -137,7 +140,7 @@ function open(call) {
 
 function shut() {
   opened = null;
-  note = "";
+  note = quicker = "";
   show();
   arrive();
 }
@@ -204,7 +207,8 @@ const take = (call) => move(call, "take");
 /** @param {Call} call @param {"take" | "back" | "solve"} what @param {object} [body] */
 async function move(call, what, body) {
   const done = await send(`calls/${call.id}/${what}?after=${call.revision}`, body, (now) => {
-    note = now.state === "taken" && !now.yours ? say("queue_quicker", { helper: now.helper || say("queue_laptop") }) : say("queue_changed");
+    quicker = now.state === "taken" && !now.yours ? now.id : "";
+    note = quicker ? say("queue_quicker", { helper: now.helper || say("queue_laptop") }) : say("queue_changed");
   });
   if (done) opened = what === "take" ? { id: call.id, solving: false } : null;
   else if (opened) opened.solving = false;
@@ -217,7 +221,7 @@ async function move(call, what, body) {
 async function send(where, body, lostTo) {
   if (busy) return false;
   busy = true;
-  note = "";
+  note = quicker = "";
   try {
     await ask("POST", root + where, body, AbortSignal.timeout(PATIENCE_MS));
     return true;
