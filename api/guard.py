@@ -27,7 +27,7 @@ CONTENT_SECURITY_POLICY = "; ".join(
 HEADERS = {
     "content-security-policy": CONTENT_SECURITY_POLICY,
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(), microphone=()",

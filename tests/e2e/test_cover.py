@@ -87,6 +87,14 @@ def test_it_can_be_used_and_read(
         check_access(page)
 
 
+def test_back_leads_to_where_one_came_from(browser: Browser, address: str) -> None:
+    with page_of(browser, address, **PHONE) as page:
+        page.goto(f"{address}/rooms/join?from=a")
+        page.evaluate("photo => location.assign(`cover?photo=${photo}`)", sent(page, address))
+        back = page.get_by_role("link", name="Back")
+        expect(back).to_have_attribute("href", "../rooms/join?from=a")
+
+
 def test_by_mouse_what_is_drawn_over_is_gone(browser: Browser, address: str) -> None:
     with page_of(browser, address, **LAPTOP) as page:
         photo = cover(page, address)
