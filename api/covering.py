@@ -146,7 +146,9 @@ def _tiles(pixels: Pixels, gone: Mask) -> Pixels:
 
 def _sums(values: Pixels, side: int) -> NDArray[np.int64]:
     """(H, W, n) summed over tiles: (R, C, n)."""
-    rows = np.add.reduceat(values, range(0, values.shape[0], side), axis=0, dtype=np.int64)
+    # Row of tiles by row of tiles: all at once would take eight times the photo's memory.
+    starts = range(0, values.shape[0], side)
+    rows = np.stack([values[at : at + side].sum(axis=0, dtype=np.int64) for at in starts])
     return np.add.reduceat(rows, range(0, values.shape[1], side), axis=1)
 
 

@@ -49,8 +49,10 @@ def cover_photo(has: Needs, photo_id: str, entry: CoverEntry, dry: bool = False)
         frame = before
         if entry.frame is not None:
             frame = checked_frame(entry.frame, kept.width, kept.height, before)
-        mask = covered_mask(entry.areas, kept.width, kept.height)
-        if dry or has.records.covers.replace(photo_id, kept.jpeg, _covered(kept, mask, frame), frame):
+        with has.turn:
+            mask = covered_mask(entry.areas, kept.width, kept.height)
+            jpeg = b"" if dry else _covered(kept, mask, frame)
+        if dry or has.records.covers.replace(photo_id, kept.jpeg, jpeg, frame):
             break
     else:
         raise HTTPException(409, "Somebody else covers this photo at this moment. Try again.")
