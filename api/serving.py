@@ -20,6 +20,8 @@ STOP_S = 8
 """So long what runs may go on after SIGTERM; container tools kill after 10 s (their documented default)."""
 KILL_S = 4
 """And so long the process may then take to end."""
+KEEP_S = 30
+"""How long a connection that nobody uses stays open: phones tap and ask every few seconds (estimated)."""
 LOCK = "serving.lock"
 
 
@@ -87,6 +89,7 @@ def told_to_serve(
         ssl_certfile=certificate,
         ssl_keyfile=key,
         timeout_graceful_shutdown=STOP_S,
+        timeout_keep_alive=KEEP_S,
     )
 
 

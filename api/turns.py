@@ -20,8 +20,8 @@ server's threads are there for what takes milliseconds (anyio has 40)."""
 class Turns:
     """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread.
 
-    With `with turns.later:` one stands behind all who came by `with turns:`. `row` is what a route passes
-    before it takes a thread.
+    With `with turns.later:` one stands behind all who came by `with turns:`, and the last free place is left
+    to those. `row` is what a route passes before it takes a thread.
     """
 
     def __init__(self, most: int) -> None:
@@ -29,7 +29,7 @@ class Turns:
         self.row = CapacityLimiter(THREADS)
         self._changed = Condition()
         self._row: list[tuple[int, int]] = []
-        self._came = self.running = 0
+        self._came = self.running = self._running_later = 0
         self._closed = False
         self.later = _Later(self)
 
@@ -39,23 +39,32 @@ class Turns:
             mine = (rank, self._came)
             self._came += 1
             heappush(self._row, mine)
-            self._changed.wait_for(
-                lambda: self._closed or (self.running < self._most and self._row[0] == mine)
-            )
+            self._changed.wait_for(lambda: self._closed or (self._row[0] == mine and self._room_for(rank)))
             if self._closed:
                 raise HTTPException(503, STOPPING)
             heappop(self._row)
             self.running += 1
+            self._running_later += rank
             self._changed.notify_all()  # there may be room for one more
+
+    def leave(self, rank: int) -> None:
+        """Let the next one work."""
+        give_back()
+        with self._changed:
+            self.running -= 1
+            self._running_later -= rank
+            self._changed.notify_all()
+
+    def _room_for(self, rank: int) -> bool:
+        if rank == 0:
+            return self.running < self._most
+        return self.running < self._most and self._running_later < max(1, self._most - 1)
 
     def __enter__(self) -> None:
         self.enter(0)
 
     def __exit__(self, *_error: object) -> None:
-        give_back()
-        with self._changed:
-            self.running -= 1
-            self._changed.notify_all()
+        self.leave(0)
 
     def close(self) -> None:
         """Who works may end; who waits or comes is sent away."""
@@ -79,5 +88,5 @@ class _Later:
     def __enter__(self) -> None:
         self._turns.enter(1)
 
-    def __exit__(self, *error: object) -> None:
-        self._turns.__exit__(*error)
+    def __exit__(self, *_error: object) -> None:
+        self._turns.leave(1)

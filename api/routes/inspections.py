@@ -79,14 +79,12 @@ def preview(has: Needs, request: Request, body: PreviewRequest) -> Report:
         raise InputError(sentence(error)) from error
     photo = photo_or_404(has, body.photo)
     with has.turn.later:
-        # The next tap asks anew and hangs up on this: with thirty benches that is most of what waits.
-        if from_thread.run(request.is_disconnected):
-            raise HTTPException(409, "Nobody waits for these outlines any more.")
+        _check_that_somebody_waits(request)
         return _look(has, case, photo, None)
 
 
 @router.post("/inspections", status_code=201, dependencies=[InRow])
-def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAnswer:
+def add_inspection(has: Needs, request: Request, case: Case, token: Token = None) -> InspectionAnswer:
     """Look at a case whose `photo` is the id of a kept photo. `token` lets the page ask for the stage."""
     if case.photo is None:
         raise InputError("The case names no photo. Send the photo first and give its id as photo.")
@@ -96,6 +94,7 @@ def add_inspection(has: Needs, case: Case, token: Token = None) -> InspectionAns
     if lost:
         case = without_underside(case)
     with has.turn:
+        _check_that_somebody_waits(request)
         report = _look(has, case, photo, token)
     report = underside_gone(report) if lost else report
     kept = has.records.add_inspection(photo.id, case, report)
@@ -252,6 +251,12 @@ def _look(has: Parts, case: Case, photo: KeptPhoto, token: str | None) -> Report
     """Run the pipeline; it must be our turn."""
     below = below_of(has, case)
     return has.tools.inspect(case, photo.jpeg, on_stage=_teller(has, token), **below).report
+
+
+def _check_that_somebody_waits(request: Request) -> None:
+    """Each tap asks for outlines anew and hangs up on those before: with thirty benches most that waits."""
+    if from_thread.run(request.is_disconnected):
+        raise HTTPException(409, "Nobody waits for this any more. Ask again.")
 
 
 def _teller(has: Parts, token: str | None) -> Callable[[str], None]:

@@ -8,7 +8,7 @@ import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import httpx2
@@ -63,6 +63,15 @@ def until_it_looks(client: httpx2.Client, token: str) -> None:
         time.sleep(0.02)
 
 
+def lines_of(stream: str) -> list[str]:
+    """All that is told until the server ends the stream, in the midst of it or not."""
+    lines = []
+    with httpx2.stream("GET", stream, timeout=60) as answer, suppress(httpx2.RemoteProtocolError):
+        for line in answer.iter_lines():
+            lines.append(line)  # noqa: PERF402 - what came before a break counts
+    return lines
+
+
 def test_it_ends_calmly_and_one_alone_serves_a_folder(tmp_path: Path) -> None:
     port = free_port()
     address = f"http://127.0.0.1:{port}"
@@ -71,11 +80,15 @@ def test_it_ends_calmly_and_one_alone_serves_a_folder(tmp_path: Path) -> None:
         with pytest.raises(InputError, match="Another Doughsight serves"), only_server(tmp_path):
             pass
         case = client.post("/samples/caterpillar").json()["case"]
-        with ThreadPoolExecutor(1) as other:
+        told = {"name": "An afternoon", "day": "2026-05-09"}
+        news = f"{address}/workshops/{client.post('/workshops', json=told).json()['id']}/events"
+        with ThreadPoolExecutor(2) as other:
+            watching = other.submit(lines_of, news)
             asked = other.submit(httpx2.post, f"{address}/inspections?token=one", json=case, timeout=60)
             until_it_looks(client, "one")
             server.send_signal(signal.SIGTERM)
             answer = asked.result(60)
+            assert any(line.startswith("data:") for line in watching.result(20))
         assert answer.status_code == 201 and answer.json()["report"]["pieces"]
         assert server.wait(20) == 0
         written = server.communicate()[1]

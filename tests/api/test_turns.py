@@ -68,6 +68,24 @@ def test_who_can_wait_stands_behind_the_others() -> None:
     assert order == ["one", "two", "outlines"]
 
 
+def test_the_last_place_is_left_to_those_who_cannot_wait() -> None:
+    turns, order, go_on = Turns(2), [], threading.Event()
+
+    def later() -> None:
+        with turns.later:
+            order.append("outlines")
+            go_on.wait(10)
+
+    threads = started(later, later)
+    until(lambda: order == ["outlines"] and turns.waiting == 1)
+    with turns:  # at once, though two wanted to work before
+        assert (turns.running, turns.waiting) == (2, 1)
+    go_on.set()
+    for thread in threads:
+        thread.join(10)
+    assert order == ["outlines"] * 2 and turns.running == 0
+
+
 def test_at_the_end_who_works_may_end_and_who_waits_is_sent_away() -> None:
     turns, told = Turns(1), []
 
