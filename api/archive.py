@@ -118,10 +118,6 @@ def _photo(row: PhotoRow, sculptures: Numbers) -> ArchivedPhoto:
     )
 
 
-def _case(row: CaseRow, photos: Numbers) -> ArchivedCase:
-    return ArchivedCase(photo=photos[row.photo_id], made=_aware(row.created))
-
-
 def _call(row: CallRow, sculptures: Numbers) -> ArchivedCall:
     return ArchivedCall(
         sculpture=sculptures[row.sculpture_id],
@@ -138,10 +134,8 @@ def _case_in_archive(row: CaseRow, photos: Numbers) -> tuple[str, str]:
     case, report = case_from(row.case), Report.model_validate_json(row.report)
     below = case.underside
     if below is not None and below.photo is not None and below.photo not in photos:
-        case, report = (
-            without_underside(case),
-            underside_gone(report),
-        )  # it is of no sculpture of this workshop
+        # it is of no sculpture of this workshop
+        case, report = without_underside(case), underside_gone(report)
     elif below is not None and below.photo is not None:
         there = below.model_copy(update={"photo": photo_seen_from_case(photos[below.photo])})
         case = case.model_copy(update={"underside": there})

@@ -9,7 +9,7 @@ from api.errors import InputError
 from api.fields import Strict
 from api.records.calls import State
 from api.sculpture_schemas import Lines
-from api.workshop_schemas import Nickname, Short, WorkshopEntry
+from api.workshop_schemas import Bench, Nickname, Short, WorkshopEntry
 
 SCHEMA: Literal["doughsight-workshop/1"] = "doughsight-workshop/1"
 WORKSHOP_FILE = "workshop.json"
@@ -35,7 +35,7 @@ Edge = Annotated[int, Field(ge=0, le=60_000)]
 class ArchivedSculpture(Strict):
     """A sculpture; `before` and `after` are numbers of cases."""
 
-    bench: Annotated[Nickname, Field(min_length=1)]
+    bench: Bench
     title: Short
     maker: Nickname
     learned: Lines

@@ -13,7 +13,7 @@ import networkx as nx
 
 from api.dough_volume import dough_volume
 from api.language.languages import spoken
-from api.language.speech import _, counted, figure, listed, translated
+from api.language.speech import N_, _, counted, figure, listed, translated
 from api.schemas import Case, FindingOut, Report
 from api.wording import TABLES
 from api.wording.sentences import Age
@@ -21,6 +21,12 @@ from api.workshop_schemas import Challenge, Rule
 from circuit.materials import ALIASES
 
 Verdict = Literal["met", "not-met", "cannot-tell"]
+VERDICTS: Mapping[Verdict, str] = {
+    "met": N_("met"),
+    "not-met": N_("not met"),
+    "cannot-tell": N_("cannot tell"),
+}
+"""How each is said."""
 COVERAGE = 2.0
 """Coverage factor: about 95 % of a normal spread lies within so many standard uncertainties (JCGM 100:2008,
 6.3.3)."""

@@ -78,9 +78,3 @@ class HereOut(BaseModel):
     name: str
     workshop: WorkshopOut | None
     sculpture: AtBenchOut | None
-
-
-class BenchEntry(Strict):
-    """Which bench a tablet stands at."""
-
-    bench: Annotated[Nickname, Field(min_length=1), Plain]

@@ -5,15 +5,14 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from api.fields import Plain, Strict
+from api.fields import Strict
 from api.queue_board import Board, Chart
 from api.records import KeptCall, WaitingCall
 from api.records.calls import State
 from api.records.clock import now
 from api.who import Who
+from api.workshop_schemas import Bench
 
-Bench = Annotated[str, Plain, Field(min_length=1, max_length=24)]
-"""A bench number or a nickname."""
 KIND = r"^[a-z][a-z-]{1,39}$"
 
 

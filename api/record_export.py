@@ -9,10 +9,10 @@ from typing import Literal
 
 from pydantic import BaseModel, Field
 
-from api.challenge import Criterion, Verdict, wish_of
+from api.challenge import VERDICTS, Criterion, Verdict, wish_of
 from api.fields import utc
 from api.finished import Look, Shown
-from api.language.speech import N_, _, translated
+from api.language.speech import _, translated
 from api.records import KeptSculpture, KeptWorkshop
 from api.schemas import Report
 from api.sculpture_schemas import LightAnswer
@@ -21,11 +21,6 @@ from api.workshop_schemas import Challenge, Rule, WorkshopEntry
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """A cell that begins with one of these may be taken for a formula (CWE-1236; OWASP ASVS 5.0, 1.2.10, and from
 memory of the OWASP page on CSV injection line breaks and the wide forms)."""
-VERDICTS: dict[Verdict, str] = {
-    "met": N_("met"),
-    "not-met": N_("not met"),
-    "cannot-tell": N_("cannot tell"),
-}
 
 
 @dataclass(frozen=True)

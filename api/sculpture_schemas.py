@@ -9,7 +9,7 @@ from api.challenge import Criterion, Verdict
 from api.fields import Plain, Strict, utc
 from api.finished import Frame, Look
 from api.records import KeptSculpture
-from api.workshop_schemas import Nickname, Short
+from api.workshop_schemas import Bench, Nickname, Short
 
 Lines = Annotated[str, Field(max_length=600), Plain]
 
@@ -17,7 +17,7 @@ Lines = Annotated[str, Field(max_length=600), Plain]
 class BenchEntry(Strict):
     """A bench: its number, or a nickname."""
 
-    bench: Annotated[str, Field(min_length=1, max_length=24), Plain]
+    bench: Bench
 
 
 class SculptureEntry(Strict):

@@ -11,6 +11,8 @@ from api.wording.sentences import Age
 Short = Annotated[str, Field(max_length=60), Plain]
 Nickname = Annotated[str, Field(max_length=24), Plain]
 """A bench number or a nickname; the page warns at two words."""
+Bench = Annotated[str, Field(min_length=1, max_length=24), Plain]
+"""The same where it must not be empty."""
 Day = Annotated[date, Field(ge=date(2000, 1, 1), le=date(2199, 12, 31))]
 Count = Annotated[int, Field(ge=1, le=200)]
 Byte = Annotated[int, Field(ge=0, le=255)]

@@ -5,9 +5,9 @@ from typing import Any
 
 from reportlab.platypus import Flowable
 
-from api.challenge import Criterion, Verdict
+from api.challenge import VERDICTS, Criterion, Verdict
 from api.fields import State
-from api.language.speech import N_, _, translated
+from api.language.speech import _, translated
 from api.paper.faces import FAINT, HEAD, LAMP, POOL, READ, SMALL, STRONG, said
 from api.paper.pages import GUTTER, Rows, gap, plain_table, ruled_table
 from api.paper.pictures import Lines, Symbol
@@ -16,11 +16,6 @@ from api.paper.told import Seen, Told
 LONG_TABLE = 8
 """More rows than this stand in two columns over the whole width."""
 SIGNS: Mapping[Verdict, str] = {"met": "level-good", "not-met": "level-fix", "cannot-tell": "level-watch"}
-VERDICTS: Mapping[Verdict, str] = {
-    "met": N_("met"),
-    "not-met": N_("not met"),
-    "cannot-tell": N_("cannot tell"),
-}
 
 
 def lights_block(told: Told, width: float) -> list[Flowable]:

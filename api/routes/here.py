@@ -5,11 +5,12 @@ from fastapi.responses import HTMLResponse
 from sqlalchemy.exc import IntegrityError
 
 from api.access import COOKIE
-from api.join_schemas import AtBenchOut, BenchEntry, HereOut, WorkshopOut
+from api.join_schemas import AtBenchOut, HereOut, WorkshopOut
 from api.language.speech import N_
 from api.records.sculptures import bench_key
 from api.routes.parts import AnyoneInside, Needs, OpenToAll
 from api.routes.room import room_page
+from api.sculpture_schemas import BenchEntry
 
 router = APIRouter(tags=["here"])
 
