@@ -1,8 +1,10 @@
 """A bench of a simulated afternoon: photo, taps, answer, checks, and now and then a call for help.
 
-The pace is estimated. A round takes about a minute: a photo (every second round; else the taps go on), a tap
-every 1.5 s on average, each kept as a draft, a preview at each tap of a colour, the answer with its picture,
-one check, and some time with the dough. All the while the page asks every 2 s for what others have told.
+The pace is estimated. Benches come with their first photo within the first two minutes. A round takes about a
+minute: a photo (every second round; else the taps go on), a tap every 1.5 s on average, each kept as a draft,
+the answer with its picture, one check, and some time with the dough. Colours are tapped on the first photo,
+with outlines asked for at each tap; on the next ones the page finds them again and asks for outlines once, as it
+does at a real bench. All the while it asks every 2 s for what others have told.
 """
 
 import asyncio
@@ -18,7 +20,7 @@ from afternoon_phones import Ledger, Log, Phone, Shot, unlike
 
 TAP_S = 1.5
 POLL_S, STAGE_S = 2.0, 0.4
-ROUND_S = 60.0
+ROUND_S, COMING_S = 60.0, 120.0
 ASKS = 0.25
 """Chance that a round ends with a call for help."""
 GIVES_UP = 0.02
@@ -49,6 +51,8 @@ class Bench:
     number: int
     ledger: Ledger
     workshop: str
+    slower: float = 1.0
+    """How many times slower than that, for a machine that has other things to do."""
     sculpture: str | None = None
     drafts: list[Draft] = field(default_factory=list)
     photos: list[str] = field(default_factory=list)
@@ -67,13 +71,13 @@ class Bench:
     async def work(self, until: float) -> None:
         """Round after round until the clock of the loop says `until`."""
         clock = asyncio.get_running_loop().time
-        await asyncio.sleep(self.chance.uniform(0, min(ROUND_S, (until - clock()) / 3)))
+        await asyncio.sleep(self.chance.uniform(0, min(COMING_S * self.slower, (until - clock()) / 3)))
         self._until = until
         polling = asyncio.create_task(self._poll())
         rounds = 0
         with contextlib.suppress(_OverError):
             while True:
-                next_round = clock() + ROUND_S * self.chance.uniform(0.8, 1.2)
+                next_round = clock() + ROUND_S * self.slower * self.chance.uniform(0.8, 1.2)
                 if rounds % 2 == 0:
                     await self._new_photo()
                 await self._tap_entries()
@@ -88,14 +92,15 @@ class Bench:
     async def _pause(self, seconds: float | None = None) -> None:
         """So long, or as long as until the next tap; raises _OverError when the afternoon ends."""
         left = self._until - asyncio.get_running_loop().time()
-        pause = self.chance.expovariate(1 / TAP_S) if seconds is None else seconds
+        pause = self.chance.expovariate(1 / TAP_S / self.slower) if seconds is None else seconds
         await asyncio.sleep(max(0.0, min(pause, left)))
         if pause >= left:
             raise _OverError
 
     async def _new_photo(self) -> None:
-        """Send a photo, tap its colours one after the other."""
-        shot = self.chance.choice(self.shots)
+        """Send a photo; tap its colours one after the other, or have them found again."""
+        first = self._shot is None
+        shot = self._shot or self.chance.choice(self.shots)
         where = f"/photos?token={secrets.token_urlsafe(16)}&sculpture={self.sculpture}"
         form = {"photo": ("photo.jpg", unlike(shot.jpeg, self.chance), "image/jpeg")}
         kept = await self.phone.ask("photo", "POST", where, files=form)
@@ -109,7 +114,14 @@ class Bench:
         if made is None:
             return
         self.drafts.append(Draft(made.json()["id"], made.json()["revision"], job))
+        if not first:
+            wish = {"photo": photo, "doughs": shot.doughs}
+            await self.phone.ask("colours found again", "POST", "/palettes/found", json=wish)
+            self._outline(shot.case["palette"])
         for n, colour in enumerate(shot.case["palette"], start=1):
+            if not first:
+                self.drafts[-1].job["palette"].append({key: colour[key] for key in ("name", "role", "taps")})
+                continue
             for m, tap in enumerate(colour["taps"], start=1):
                 await self._pause()
                 self._mark(n - 1, colour, tap)

@@ -16,6 +16,8 @@ import sample_images
 
 PHONE_PX = 2400
 """Longer side of what a phone sends: between a small picture and the 3200 that are kept (estimated)."""
+PATIENCE_S = 120.0
+"""Then a phone gives up, which is an error here (estimated; the page itself goes on asking)."""
 SAMPLES = ("boat", "caterpillar", "frog", "lighthouse", "newt", "owl", "snail", "turtle")
 
 
@@ -40,6 +42,8 @@ class Shot:
     name: str
     jpeg: bytes
     case: dict[str, Any]
+    doughs: list[dict[str, Any]]
+    """As the page remembers them for the next photo: name, role and colour."""
 
 
 def shots() -> list[Shot]:
@@ -54,10 +58,15 @@ def _shot(name: str) -> Shot:
         larger = opened.resize(
             (round(opened.width * by), round(opened.height * by)), Image.Resampling.BICUBIC
         )
+        small = opened.convert("RGB")
     out = io.BytesIO()
     larger.save(out, "JPEG", quality=88)
     case.pop("labels", None)
-    return Shot(name, out.getvalue(), scaled(case, by))
+    doughs = [
+        {"name": one["name"], "role": one["role"], "rgb": small.getpixel(tuple(map(round, one["taps"][0])))}
+        for one in case["palette"]
+    ]
+    return Shot(name, out.getvalue(), scaled(case, by), doughs)
 
 
 def scaled(told: Any, by: float) -> Any:
@@ -119,7 +128,7 @@ class Phone:
         limits = httpx2.Limits(max_connections=6, max_keepalive_connections=6)  # as browsers do
         # Whoever was passed on is not the laptop: so the phones of this process are strangers at first.
         headers = {} if laptop else {"via": "1.1 hall"}
-        self.http = httpx2.AsyncClient(base_url=address, timeout=60, limits=limits, headers=headers)
+        self.http = httpx2.AsyncClient(base_url=address, timeout=PATIENCE_S, limits=limits, headers=headers)
 
     async def join(self, link: str) -> None:
         """Come in by the link of a QR code."""

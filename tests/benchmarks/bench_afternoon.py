@@ -41,6 +41,7 @@ def main() -> None:
     wish.add_argument("--minutes", type=float, default=10)
     wish.add_argument("--benches", type=int, default=30)
     wish.add_argument("--helpers", type=int, default=4)
+    wish.add_argument("--slower", type=float, default=1, help="times that benches are slower")
     wish.add_argument("--seed", type=int, default=1)
     wish.add_argument("--server-log", type=Path, help="where the server's own words go")
     told = wish.parse_args()
@@ -78,7 +79,7 @@ async def afternoon(
     workshop, links = await opened(laptop)
     chances = (Random(told.seed * 1000 + n) for n in itertools.count())
     benches = [
-        Bench(Phone(address, log), log, next(chances), pictures, n, ledger, workshop)
+        Bench(Phone(address, log), log, next(chances), pictures, n, ledger, workshop, told.slower)
         for n in range(1, told.benches + 1)
     ]
     helpers = [Helper(Phone(address, log), log, next(chances), ledger, workshop) for _ in range(told.helpers)]
