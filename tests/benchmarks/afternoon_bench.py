@@ -3,8 +3,8 @@
 The pace is estimated. Benches come with their first photo within the first two minutes. A round takes about a
 minute: a photo (every second round; else the taps go on), a tap every 1.5 s on average, each kept as a draft,
 the answer with its picture, one check, and some time with the dough. Colours are tapped on the first photo,
-with outlines asked for at each tap; on the next ones the page finds them again and asks for outlines once, as it
-does at a real bench. All the while it asks every 2 s for what others have told.
+with outlines asked for at each tap; on the next ones the page finds them again and asks for outlines once, as
+it does at a real bench. All the while it asks every 2 s for what others have told.
 """
 
 import asyncio
