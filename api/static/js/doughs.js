@@ -122,8 +122,10 @@ export function createProposing(app) {
     if (before.screen === "colours" && state.screen === "entries" && !state.job.base.palette) remember(state.job.palette);
     if (state.screen !== "colours" || !state.photo) return;
     const known = remembered();
-    const fresh = state.photo.file !== before.photo?.file || before.screen !== "colours";
-    if (!state.job.palette.length && known.length && fresh && state.photo.file) {
+    // In a workshop one device takes the photo and another one opens it.
+    const ours = state.photo.file || state.here?.workshop;
+    const fresh = state.photo.file !== before.photo?.file || before.screen !== "colours" || state.here !== before.here;
+    if (!state.job.palette.length && known.length && fresh && ours) {
       return app.rebase((/** @type {any} */ job) => seeded(job, known));
     }
     if (state.photo.id && asked !== state.photo.id && !state.proposal && untapped(state.job).length) void ask(state);

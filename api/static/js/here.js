@@ -31,11 +31,11 @@ export async function findHere(app) {
   /** @type {Here | null} */ const here = await server.here().catch(() => null);
   if (!here) return;
   const bench = id ? await server.sculpture(id).then(({ bench }) => bench).catch(() => null) : null;
-  app.set({ here, bench });
   if (here.workshop && !remembered().length) {
     const { doughs } = await server.doughsOfDay(here.workshop.id).catch(() => ({ doughs: [] }));
     remember(doughs.map((/** @type {object} */ one) => ({ ...one, taps: [] })));
   }
+  app.set({ here, bench });
 }
 
 /** The first doughs tapped today are those of the day on every phone. @param {Here | null} here */
