@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from api import uploads
 from api.app import create_app
 from api.guard import HEADERS
 from api.routes.parts import Tools
@@ -277,6 +278,13 @@ def test_only_photos_may_be_large(tmp_path: Path, tools: Tools) -> None:
             told = assert_one_sentence(client.post(path, content=brackets, headers=headers), 413)
             assert "2 MB" in told
         assert client.post("/photos", files={"photo": photo() + bytes(3_000_000)}).status_code == 201
+
+
+def test_photos_that_would_fill_the_memory_wait(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    for most, status in ((1000, 503), (1_000_000, 201), (1_000_000, 201)):
+        monkeypatch.setattr("api.uploads.MOST_COMING_BYTES", most)
+        assert client.post("/photos", files={"photo": photo()}).status_code == status
+        assert uploads._coming.bytes == 0, "nothing is on its way any more"
 
 
 def test_half_a_letter_is_refused_wherever_it_stands(client: TestClient, case: dict[str, Any]) -> None:
