@@ -1,7 +1,7 @@
 // @ts-check
 /** What talks to the server: sending the photo, previews, inspections, and trying again without a network. */
 
-import { takeAsked } from "./here.js";
+import { isOut, takeAsked } from "./here.js";
 import { askedOf, correctionsOf, emptyJob, fromCase, paletteOf, scaled, scaleOf, toCase, wholeJob } from "./job.js";
 import { tellNews } from "./news.js";
 import { isMain } from "./screens/check.js";
@@ -38,6 +38,7 @@ export function createFlow(app) {
   /** @param {unknown} error @param {{title: string, back: string | null, plate?: string, act?: () => void}} how */
   function failed(error, how) {
     if (error instanceof server.Unreachable) return offline();
+    if (isOut(error)) return;
     const told = error instanceof server.Refused && error.message ? error.message : say("error_unknown");
     app.set({
       screen: "trouble",

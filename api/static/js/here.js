@@ -56,6 +56,14 @@ export async function forgetHere() {
   }
 }
 
+/** Whoever was put out, or whose workshop is over, is asked for a code, and keeps nothing.
+ * @param {unknown} error @returns {boolean} whether that is so */
+export function isOut(error) {
+  const out = error instanceof server.Refused && error.status === 401;
+  if (out) void forgetHere().catch(() => undefined).then(() => location.replace("rooms/join"));
+  return out;
+}
+
 /** Rooms beside this page. @param {Here | null} here @returns {{words: string, href: string}[]} */
 export function roomsOf(here) {
   if (!here) return [];

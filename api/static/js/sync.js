@@ -4,6 +4,7 @@
  * Edits are sent one after the other; `base` is what both sides last agreed on (merge.js).
  */
 
+import { isOut } from "./here.js";
 import { askedOf, emptyJob, nextTarget, entryAt, thing } from "./job.js";
 import { changedThings, keyOf, merge, same } from "./merge.js";
 import { newsOver, tellNews } from "./news.js";
@@ -101,6 +102,7 @@ export function createSync(app) {
 
   /** @param {unknown} error */
   function failed(error) {
+    if (isOut(error)) return;
     if (error instanceof server.Refused && error.told?.draft) {
       if (typing()) return soon(POLL_MS);
       take(error.told.draft);

@@ -238,6 +238,7 @@ const notes = () => [
 const ourselves = () => el("a", { class: "plate", href: root }, say("help_ourselves"));
 
 function foot() {
+  if (state === "out") return [el("a", { class: "plate main", href: `${root}rooms/join` }, say("queue_join"))];
   if (!bench || !queue) return [];
   const other = plate(say("help_other"), leave, { id: "other", disabled: photo === "goes" });
   return [other, phase() && plate(say("help_works"), works, { id: "works" })];
