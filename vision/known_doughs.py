@@ -114,7 +114,7 @@ def _centres(
     sample = planes[::3, ::3].reshape(-1, 3)
     away = np.stack([np.linalg.norm((sample - t) / SPREAD, axis=1) for t in table]).min(axis=0)
     sample = sample[away > SAME_TABLE]
-    if not len(sample):
+    if not len(sample) or not len(before):
         return before
     starts = [np.zeros(3, np.float32), np.median(sample, axis=0) - np.median(before, axis=0)]
     starts += [t - old for old in tables for t in table]

@@ -81,3 +81,9 @@ def test_the_same_photo_has_the_same_table_every_time() -> None:
     noise = np.random.default_rng(3).normal(size=(120, 160, 3)).astype(np.float32)
     first, *others = (border_colours(noise) for _ in range(6))
     assert all(np.array_equal(one, first) for one in others)
+
+
+def test_a_table_alone_is_found_without_any_dough() -> None:
+    photo, known, _ = told("owl")
+    (table,) = find_known(photo, [one for one in known if one.role == "table"])
+    assert table.role == "table" and table.taps
