@@ -185,8 +185,9 @@ async def in_row_later(has: Needs) -> AsyncIterator[None]:
         yield
 
 
-InRow = Depends(in_row)
-InRowLater = Depends(in_row_later)
+# Until the answer is made, not until it has gone over: who reads slowly keeps nobody waiting.
+InRow = Depends(in_row, scope="function")
+InRowLater = Depends(in_row_later, scope="function")
 """Each route that looks at a photo or draws says with one of these that it may have to wait for its turn."""
 
 

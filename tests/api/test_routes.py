@@ -287,6 +287,26 @@ def test_photos_that_would_fill_the_memory_wait(client: TestClient, monkeypatch:
         assert uploads._coming.bytes == 0, "nothing is on its way any more"
 
 
+def test_who_reads_slowly_keeps_nobody_waiting(client: TestClient, case: dict[str, Any]) -> None:
+    app: Any = client.app
+    rows = [app.state.parts.turn.row, app.state.parts.turn.later.row]
+    held: list[int] = []
+
+    async def slow(scope: Any, receive: Any, send: Any) -> None:
+        async def sent(message: Any) -> None:
+            held.append(sum(row.borrowed_tokens for row in rows))
+            await send(message)
+
+        await app(scope, receive, sent)
+
+    made = client.post("/inspections", json=case).json()
+    reader = at_laptop(slow)  # type: ignore[arg-type]
+    reader.portal = client.portal
+    assert reader.get(f"/inspections/{made['id']}/picture.png").status_code == 200
+    assert held
+    assert not any(held)
+
+
 def test_half_a_letter_is_refused_wherever_it_stands(client: TestClient, case: dict[str, Any]) -> None:
     for path, body in [
         ("/preview", {"photo": "\ud800", "palette": case["palette"]}),
