@@ -44,7 +44,12 @@ class Doctor:
         self._last: tuple[float, Health] | None = None
 
     def health(self) -> Health:
-        """How it is now, or was some seconds ago."""
+        """How it is now, or was some seconds ago; while somebody looks, the others are told what was seen last.
+
+        So a database that hangs takes one thread and not all of them, whoever asks how often.
+        """
+        if self._last is not None and self._lock.locked():
+            return self._last[1]
         with self._lock:
             if self._last is None or time.monotonic() - self._last[0] > FRESH_S:
                 self._last = (time.monotonic(), self._look())

@@ -1,6 +1,7 @@
 """Health: one word for everybody, figures for the owner, and 503 where nothing can be kept."""
 
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import pytest
@@ -64,3 +65,21 @@ def test_a_database_that_refuses_is_found_out(client: TestClient, tmp_path: Path
     records.close()
     (tmp_path / "doughsight.db").write_bytes(b"no database at all" * 1000)
     assert not records.takes_writes()
+
+
+def test_while_one_looks_the_others_are_told_at_once(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    doctor = client.app.state.parts.doctor  # type: ignore[attr-defined]
+    first, told = doctor.health(), []
+    monkeypatch.setattr(health, "FRESH_S", -1.0)
+
+    def hangs(_self: object) -> bool:
+        other = Thread(target=lambda: told.append(doctor.health()), daemon=True)
+        other.start()
+        other.join(10)
+        return True
+
+    monkeypatch.setattr(type(doctor._records), "takes_writes", hangs)
+    doctor.health()
+    assert told == [first]
