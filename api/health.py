@@ -44,7 +44,7 @@ class Doctor:
         self._last: tuple[float, Health] | None = None
 
     def health(self) -> Health:
-        """How it is now, or was some seconds ago; while somebody looks, the others are told what was seen last.
+        """How it is now, or was some seconds ago; while somebody looks, others are told what was seen last.
 
         So a database that hangs takes one thread and not all of them, whoever asks how often.
         """
