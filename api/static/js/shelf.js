@@ -9,9 +9,9 @@ export async function shelve() {
   try {
     await navigator.serviceWorker.register("sw.js");
     const parts = performance.getEntriesByType("resource").map((one) => one.name);
-    const page = location.href.split("#")[0];
+    const page = location.href.split(/[?#]/)[0];
     const cache = await caches.open(CACHE);
-    await cache.addAll([page, ...new Set(parts.filter((name) => name.startsWith(`${page.split("?")[0]}static/`)))]);
+    await cache.addAll([page, ...new Set(parts.filter((name) => name.startsWith(`${page}static/`)))]);
   } catch {
     // a private window, or no network: the next time then
   }

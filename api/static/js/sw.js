@@ -10,17 +10,17 @@ worker.addEventListener("fetch", (/** @type {any} */ event) => {
   const { request } = event;
   const { scope } = worker.registration;
   const isPage = request.mode === "navigate" && request.url.split(/[?#]/)[0] === scope;
-  if (request.method === "GET" && (isPage || request.url.startsWith(`${scope}static/`))) event.respondWith(fresh(request));
+  if (request.method === "GET" && (isPage || request.url.startsWith(`${scope}static/`))) event.respondWith(fresh(request, isPage ? scope : request));
 });
 
-/** @param {Request} request */
-async function fresh(request) {
+/** @param {Request} request @param {Request | string} key the page is one, whatever its address asks of it */
+async function fresh(request, key) {
   const cache = await caches.open(CACHE);
   try {
     const answer = await fetch(request);
-    if (answer.ok) await cache.put(request, answer.clone());
+    if (answer.ok) await cache.put(key, answer.clone());
     return answer;
   } catch {
-    return (await cache.match(request)) ?? Response.error();
+    return (await cache.match(key)) ?? Response.error();
   }
 }
