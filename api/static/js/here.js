@@ -64,6 +64,10 @@ export function isOut(error) {
   return out;
 }
 
+/** What a bench looks at belongs to its sculpture: a sample would stand in the queue and on record as theirs.
+ * @param {Here | null} here */
+export const mayTrySamples = (here) => here?.role !== "bench";
+
 /** Rooms beside this page. @param {Here | null} here @returns {{words: string, href: string}[]} */
 export function roomsOf(here) {
   if (!here) return [];

@@ -3,7 +3,7 @@
 
 import { ageTabs } from "./ages.js";
 import { el, plate } from "./dom.js";
-import { roomPlate, roomsOf } from "./here.js";
+import { mayTrySamples, roomPlate, roomsOf } from "./here.js";
 import { languageTabs } from "./languages.js";
 import * as server from "./server.js";
 import { say } from "./words.js";
@@ -60,7 +60,7 @@ export function openMore(app) {
   }
   if (photo) {
     if (app.link()) choices.push(sheetChoice(say("more_link"), () => app.copyLink()));
-    choices.push(sheetChoice(say("start_sample"), () => app.chooseSample()));
+    if (mayTrySamples(app.state().here)) choices.push(sheetChoice(say("start_sample"), () => app.chooseSample()));
     choices.push(sheetChoice(say("more_delete"), async () => {
       if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);
       await app.forgetPhoto();

@@ -2,7 +2,7 @@
 /** Start: one thing to do, take a photo. */
 
 import { el, plate } from "../dom.js";
-import { roomPlate, roomsOf } from "../here.js";
+import { mayTrySamples, roomPlate, roomsOf } from "../here.js";
 import { say } from "../words.js";
 
 /** @type {import("./screen.js").Screen} */
@@ -13,7 +13,8 @@ function tell(app) {
   const { photo: kept, here, bench } = app.state();
   const second = kept
     ? plate(say("start_go_on"), () => app.goOn())
-    : plate(say("start_sample"), () => app.chooseSample());
+    : mayTrySamples(here) && plate(say("start_sample"), () => app.chooseSample());
+  const choose = plate(say("start_choose"), () => app.pick("chooser"));
   return {
     words: [
       el("h1", { class: "say" }, say("start_title")),
@@ -23,7 +24,7 @@ function tell(app) {
       el("p", { class: "rooms" }, ...roomsOf(here).map((room) => roomPlate(room, "quiet"))),
     ],
     foot: [
-      el("div", { class: "two-plates" }, plate(say("start_choose"), () => app.pick("chooser")), second),
+      second ? el("div", { class: "two-plates" }, choose, second) : choose,
       plate(say("start_take"), () => app.pick("camera"), { kind: "main" }),
     ],
   };
