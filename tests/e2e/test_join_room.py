@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hands_on import LAPTOP, PHONE, REFUSED, plate, title, watched
+from hands_on import LAPTOP, PHONE, REFUSED, open_sample, plate, title, watched
 from playwright.sync_api import Browser, Page, expect
 
 # What came by way of another machine is not the laptop's own, though the browser stands on it.
@@ -126,6 +126,36 @@ def test_a_link_lets_in_by_itself_and_leaves_no_trace(
         assert cookie.get("httpOnly")
         assert cookie.get("sameSite") == "Lax"
         assert token not in str(cookie)
+
+
+def test_a_bench_is_offered_no_samples(browser: Browser, address: str, ways: dict[str, Any]) -> None:
+    told = {**PHONE, "extra_http_headers": FROM_AFAR}
+    with watched(browser.new_context(**told), address) as context:
+        page = context.new_page()
+        page.goto(f"{address}/rooms/join#{ways['bench']['link'].split('#')[1]}")
+        page.wait_for_url(f"{address}/rooms/help")
+        page.goto(f"{address}/")
+        expect(page.get_by_role("link", name="I need help")).to_be_visible()
+        expect(plate(page, "Choose a photo")).to_be_visible()
+        expect(plate(page, "Try a sample")).to_have_count(0)
+
+
+def test_who_is_put_out_on_the_bench_page_is_asked_for_a_code(
+    browser: Browser, address: str, ways: dict[str, Any]
+) -> None:
+    told = {**PHONE, "extra_http_headers": FROM_AFAR}
+    with watched(browser.new_context(**told), address, excused=REFUSED) as context:
+        page = context.new_page()
+        page.goto(f"{address}/rooms/join#{ways['helper']['link'].split('#')[1]}")
+        page.wait_for_url(f"{address}/rooms/queue")
+        page.goto(f"{address}/")
+        open_sample(page, "Newt")
+        page.wait_for_url(f"{address}/#*")
+        here = {**FROM_AFAR, "origin": address}
+        assert context.request.delete(f"{address}/here", headers=here).status == 204
+        page.wait_for_url(f"{address}/rooms/join")
+        kept = "async () => Boolean(await (await import('/static/js/keep.js')).kept())"
+        assert page.evaluate(kept) is False
 
 
 def test_a_link_that_is_over_asks_for_a_code(browser: Browser, address: str) -> None:
