@@ -61,6 +61,7 @@ export function openMore(app) {
   if (photo) {
     if (app.link()) choices.push(sheetChoice(say("more_link"), () => app.copyLink()));
     if (mayTrySamples(app.state().here)) choices.push(sheetChoice(say("start_sample"), () => app.chooseSample()));
+    if (photo.id) choices.push(roomPlate({ words: say("more_cover"), href: `rooms/cover?photo=${photo.id}` }));
     choices.push(sheetChoice(say("more_delete"), async () => {
       if (photo.id) await server.deletePhoto(photo.id).catch(() => undefined);
       await app.forgetPhoto();
