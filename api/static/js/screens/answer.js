@@ -2,7 +2,7 @@
 /** Answer: alarm, place, why, what to do, what will light; the rest on demand. */
 
 import { el, plate, symbol, tabs } from "../dom.js";
-import { roomPlate } from "../here.js";
+import { roomPlate, roomsOf } from "../here.js";
 import { narrowLamp, wideLamp } from "../lamp.js";
 import { say } from "../words.js";
 import { details, layerPlates, opened, toldAll } from "./details.js";
@@ -77,7 +77,7 @@ function cutTag(found, state) {
 
 /** @param {any} app */
 function tell(app) {
-  const { inspection, finding, level, photo } = app.state();
+  const { inspection, finding, level, photo, here } = app.state();
   const { report } = inspection;
   const first = photo?.first ? `&before=${photo.first}` : "";
   const found = report.findings[finding];
@@ -88,6 +88,7 @@ function tell(app) {
       el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(app, now)), lights(report, now, plan, walk(app))),
       el("div", { class: "more-found" },
         report.pack && roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}${first}` }),
+        ...(here?.role === "owner" ? [] : roomsOf(here)).map((room) => roomPlate(room)),
         report.pack && plate(say("whatif_open"), () => openWhatIf(app), { "data-key": "what-if" }), details(app)),
     ],
     foot: [
