@@ -1,6 +1,7 @@
 """A workshop as an archive: a zip with `workshop.json`, its photos, and each case with its report.
 
-The same workshop always gives the same bytes. No id, code or device is in it.
+The same workshop always gives the same bytes. No id, code or device is in it, nor the
+name that a helper gave to a phone.
 """
 
 import json
@@ -10,6 +11,10 @@ from typing import Any, BinaryIO
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 from api.archive_schemas import (
+    MOST_CALLS,
+    MOST_CASES,
+    MOST_PHOTOS,
+    MOST_SCULPTURES,
     SCHEMA,
     Archive,
     ArchivedCall,
@@ -22,6 +27,7 @@ from api.archive_schemas import (
     report_file,
 )
 from api.errors import InputError
+from api.language.speech import N_
 from api.records.kept import case_from, case_text, underside_gone, without_underside
 from api.records.tables import CallRow, CaseRow, PhotoRow, SculptureRow
 from api.records.wholes import Whole
@@ -31,6 +37,25 @@ from api.schemas import Report
 NO_TIME = (1980, 1, 1, 0, 0, 0)
 """The earliest that a zip can tell: when the archive was made is nobody's business."""
 CHUNK = 1 << 16
+TOO_MANY = {
+    "photos": (
+        MOST_PHOTOS,
+        N_("This workshop has {count} photos, and an archive takes {most}: delete some of them first."),
+    ),
+    "cases": (
+        MOST_CASES,
+        N_("This workshop has {count} inspections, and an archive takes {most}: delete some photos first."),
+    ),
+    "sculptures": (
+        MOST_SCULPTURES,
+        N_("This workshop has {count} sculptures, and an archive takes {most}: delete some of them first."),
+    ),
+    "calls": (
+        MOST_CALLS,
+        N_("This workshop has {count} calls, and an archive takes {most}: delete some sculptures first."),
+    ),
+}
+"""What of a workshop may be how many in an archive (`api/archive_schemas.py`), and what is said of more."""
 
 Numbers = dict[str, int]
 
@@ -38,8 +63,9 @@ Numbers = dict[str, int]
 def write_archive(whole: Whole, picture: Callable[[str], bytes | None], out: BinaryIO) -> None:
     """Write the archive of a workshop; `picture` reads a photo's file by its name.
 
-    Raises InputError where a photo was deleted meanwhile.
+    Raises InputError where there is too much for an archive, or a photo was deleted meanwhile.
     """
+    _check_fits(whole)
     photos = _numbers([one.id for one in whole.photos])
     with ZipFile(out, "w", ZIP_DEFLATED) as archive:
         _put(
@@ -56,6 +82,13 @@ def write_archive(whole: Whole, picture: Callable[[str], bytes | None], out: Bin
             case, report = _case_in_archive(row, photos)
             _put(archive, case_file(number), case.encode())
             _put(archive, report_file(number), report.encode())
+
+
+def _check_fits(whole: Whole) -> None:
+    for name, (most, sentence) in TOO_MANY.items():
+        count = len(getattr(whole, name))
+        if count > most:
+            raise InputError(sentence, count=count, most=most)
 
 
 def chunks(file: BinaryIO) -> Iterator[bytes]:
@@ -124,7 +157,7 @@ def _call(row: CallRow, sculptures: Numbers) -> ArchivedCall:
         state=row.state,
         asked=_aware(row.asked),
         changed=_aware(row.changed),
-        helper=row.helper,
+        helper="",
         kind=row.kind,
     )
 

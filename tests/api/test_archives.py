@@ -10,11 +10,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from askers import at_laptop
+from askers import at_laptop, one_sentence
 from fastapi.testclient import TestClient
 from PIL import Image
 
+from api import archive_schemas
 from api.app import create_app
+from api.archive import TOO_MANY, write_archive
 from api.archive_schemas import SCHEMA
 from api.records import Records
 from api.routes.parts import Tools
@@ -463,3 +465,26 @@ def test_only_the_laptop_may(client: TestClient, full: str) -> None:
     assert client.get(f"/workshops/{full}/archive.zip").status_code == 403
     assert imported(client, GOOD).status_code == 403
     app.dependency_overrides.clear()
+
+
+@pytest.mark.parametrize("name", list(TOO_MANY))
+def test_too_much_for_an_archive_is_refused_in_a_sentence(
+    client: TestClient, full: str, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.setitem(TOO_MANY, name, (0, TOO_MANY[name][1]))
+    refused = client.get(f"/workshops/{full}/archive.zip")
+    assert "takes 0: delete some" in one_sentence(refused, 422)
+    limits = {
+        name.removeprefix("MOST_").lower() for name in vars(archive_schemas) if name.startswith("MOST_")
+    }
+    assert limits == TOO_MANY.keys()
+
+
+def test_the_name_of_a_helpers_phone_stays_here(client: TestClient, full: str) -> None:
+    records: Records = client.app.state.parts.records  # type: ignore[attr-defined]
+    whole = records.wholes.get(full)
+    assert whole is not None
+    whole.calls[0].helper = "Quetzal"
+    out = io.BytesIO()
+    write_archive(whole, records.wholes.picture, out)
+    assert b"Quetzal" not in unpacked(out.getvalue())["workshop.json"]
