@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from api.covering import Frame
 from api.records.database import hold_photo_files
-from api.records.erasing import drop_unused
+from api.records.erasing import drop_unused, or_drop
 from api.records.kept import KeptInspection, kept_inspection
 from api.records.photo_files import PhotoFiles
 from api.records.tables import CaseRow, PhotoRow
@@ -42,7 +42,11 @@ class Covers:
         same = (PhotoRow.id == photo_id) & (PhotoRow.sha256 == old)
         new = {"sha256": half.name, "frame": None if frame is None else json.dumps(frame)}
         try:
-            with Session(self._engine) as session, session.begin():
+            with (
+                or_drop(self._engine, self._files, [half.name]),
+                Session(self._engine) as session,
+                session.begin(),
+            ):
                 hold_photo_files(session.connection())
                 done = session.scalars(update(PhotoRow).where(same).values(new).returning(PhotoRow.id))
                 if done.first() is None:

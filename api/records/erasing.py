@@ -1,8 +1,10 @@
 """Deleting: rows first, then the pictures that no row names any more, then every trace in the file."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager, suppress
 
 from sqlalchemy import ColumnElement, Engine, delete, select
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from api.opened import forget_opened
@@ -81,6 +83,20 @@ def drop_unused(engine: Engine, files: PhotoFiles, names: Collection[str]) -> No
             shown = session.scalars(select(PhotoRow.id).where(PhotoRow.sha256 == name).limit(1))
             if shown.first() is None:
                 files.drop(name)
+
+
+@contextmanager
+def or_drop(engine: Engine, files: PhotoFiles, names: Collection[str]) -> Iterator[None]:
+    """Where the rows of these pictures are not kept, say because the disk is full, the pictures go, too.
+
+    It goes around the transaction: a picture lies in its place before its row is kept for good.
+    """
+    try:
+        yield
+    except BaseException:
+        with suppress(SQLAlchemyError, OSError):  # what is left then is swept away at the next start
+            drop_unused(engine, files, names)
+        raise
 
 
 def _delete_photos(session: Session, photos: ColumnElement[bool]) -> dict[str, str]:

@@ -16,7 +16,7 @@ from api.records.calls import Calls
 from api.records.clock import now
 from api.records.covers import Covers
 from api.records.database import hold_photo_files, is_file, open_engine, tidy
-from api.records.erasing import Erasing, Forget
+from api.records.erasing import Erasing, Forget, or_drop
 from api.records.joins import Joins
 from api.records.kept import (
     NOWHERE,
@@ -62,6 +62,7 @@ class Records:
             upgrade(self._engine, self._files)
             self._sweep(folder)
             tidy(self._engine)
+            self.key = secret_key(folder)
         except OSError as error:
             raise InputError(NO_FOLDER, folder=folder, why=error.strerror) from error
         self._erasing = Erasing(self._engine, self._files)
@@ -70,7 +71,6 @@ class Records:
         self.wholes = Wholes(self._engine, self._files)
         self.sculptures = Sculptures(self._engine)
         self.calls = Calls(self._engine)
-        self.key = secret_key(folder)
         self.joins = Joins(self._engine, self.key)
 
     def when_erased(self, forget: Forget) -> None:
@@ -107,7 +107,11 @@ class Records:
             device_id=place.device,
         )
         try:
-            with Session(self._engine) as session, session.begin():
+            with (
+                or_drop(self._engine, self._files, [half.name]),
+                Session(self._engine) as session,
+                session.begin(),
+            ):
                 session.add(row)
                 session.flush()
                 if token is not None:

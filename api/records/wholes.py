@@ -1,12 +1,13 @@
 """A workshop as a whole: all rows of it at one moment, and all of another one's put in at once."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 
 from api.records.database import hold_photo_files
+from api.records.erasing import or_drop
 from api.records.photo_files import Half, PhotoFiles
 from api.records.tables import CallRow, CaseRow, PhotoRow, SculptureRow, WorkshopRow
 
@@ -66,10 +67,14 @@ class Wholes:
         """Write a picture that `add` puts in its place; whoever asks for it drops it in the end."""
         return self._files.write(jpeg)
 
-    def add(self, whole: Whole, pictures: Iterable[Half]) -> None:
+    def add(self, whole: Whole, pictures: Sequence[Half]) -> None:
         """Put in all rows and pictures, or nothing."""
         named = [(one, one.before_id, one.after_id) for one in whole.sculptures]
-        with Session(self._engine, expire_on_commit=False) as session, session.begin():
+        with (
+            or_drop(self._engine, self._files, [half.name for half in pictures]),
+            Session(self._engine, expire_on_commit=False) as session,
+            session.begin(),
+        ):
             session.add(whole.workshop)
             session.flush()
             for one, _, _ in named:
