@@ -14,6 +14,7 @@ from api.errors import InputError
 from api.language.speech import N_
 from api.records.calls import Calls
 from api.records.clock import now
+from api.records.counts import Counts
 from api.records.covers import Covers
 from api.records.database import hold_photo_files, is_file, open_engine, tidy
 from api.records.erasing import Erasing, Forget, or_drop
@@ -66,6 +67,7 @@ class Records:
         except OSError as error:
             raise InputError(NO_FOLDER, folder=folder, why=error.strerror) from error
         self._erasing = Erasing(self._engine, self._files)
+        self.counts = Counts(self._engine)
         self.covers = Covers(self._engine, self._files)
         self.workshops = Workshops(self._engine)
         self.wholes = Wholes(self._engine, self._files)

@@ -11,6 +11,7 @@ from api.errors import InputError
 from api.fields import MOST_REVISION
 from api.language.speech import N_, translated
 from api.records import KeptDraft, job_text
+from api.routes.limits import check_drafts
 from api.routes.parts import AnyoneInside, Needs, Parts, inspection_or_404, may_see_photo, photo_or_404
 
 router = APIRouter(tags=["drafts"], dependencies=[AnyoneInside])
@@ -30,6 +31,7 @@ def add_draft(has: Needs, body: NewDraftEntry) -> DraftAnswer:
     """Keep the first of what is told of a kept photo."""
     photo_or_404(has, body.photo)
     _check(has, body.photo, body)
+    check_drafts(has, body.photo)
     return _answer(has, has.records.add_draft(body.photo, body.job, body.inspection))
 
 

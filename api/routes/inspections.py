@@ -12,6 +12,7 @@ from api.fields import Strict
 from api.hints import Level, When
 from api.language.speech import _
 from api.records import KeptPhoto, underside_gone, without_underside
+from api.routes.limits import check_cases
 from api.routes.parts import (
     AnyoneInside,
     InRow,
@@ -91,6 +92,7 @@ def add_inspection(has: Needs, request: Request, case: Case, token: Token = None
     if case.labels is not None:
         raise InputError("The case names labels, which the page does not take. Leave labels out.")
     photo, lost = photo_or_404(has, case.photo), _underside_lost(has, case)
+    check_cases(has, photo.id)
     if lost:
         case = without_underside(case)
     with has.turn:
@@ -109,6 +111,7 @@ def add_again(has: Needs, case_id: str, body: AgainRequest, token: Token = None)
     """Look at a second photo of the same sculpture: entries are carried over, `changes` says what changed."""
     old = inspection_or_404(has, case_id)
     photo, new = photo_or_404(has, old.photo_id), photo_or_404(has, body.photo)
+    check_cases(has, new.id)
     with has.turn:
         found = has.tools.again(old.case, photo.jpeg, new.jpeg, name=new.id, on_stage=_teller(has, token))
     kept = has.records.add_inspection(new.id, found.case, found.report)

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from api.language.speech import N_
 from api.opened import forget_opened
 from api.records import NOWHERE, KeptPhoto, Place
+from api.routes.limits import check_photos
 from api.routes.parts import AnyoneInside, Needs, Parts, photo_or_404, place_for
 from api.uploads import form_with, uploaded
 from vision.model import Photo
@@ -39,7 +40,8 @@ _DECODING = BoundedSemaphore(2)
 
 
 def keep_photo(has: Parts, data: bytes, token: str | None = None, place: Place = NOWHERE) -> PhotoAnswer:
-    """Turn upright, bound the size, drop the metadata, keep."""
+    """Turn upright, bound the size, drop the metadata, keep, where there is room."""
+    check_photos(has, place)
     jpeg, width, height = clean_photo(data, has.settings.max_photo_side_px)
     return _told(has.records.add_photo(jpeg, width, height, token, place))
 

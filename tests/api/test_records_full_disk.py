@@ -70,5 +70,5 @@ def test_a_full_disk_at_the_first_start_is_told_in_a_sentence(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr("api.records.records.secret_key", full)
-    with pytest.raises(InputError, match="cannot be used .No space left"):
+    with pytest.raises(InputError, match=r"cannot be used [(]No space left"):
         Records(tmp_path)
