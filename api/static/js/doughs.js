@@ -31,13 +31,22 @@ export async function tapDough(app, at) {
 /** A dough of the day that was not tapped yet is tapped once; then the next one is asked for.
  * @param {any} app @param {number} i @param {Point} at */
 function tapKnown(app, i, at) {
-  const { job, proposal } = app.state();
+  const { job, proposal, photo } = app.state();
   const first = !job.palette[i].taps.length;
+  if (first) void recolour(app, keyOf(job.palette[i]), photo, at);
   editDough(app, i, { taps: [...job.palette[i].taps, at] });
   const now = app.state().job;
   const left = standing(now, proposal);
   const open = withProposal(now, left).palette.some((/** @type {any} */ one) => !one.taps.length);
   app.set({ proposal: left, active: first && open ? firstOpen(now, left) : i });
+}
+
+/** A dough of the day that had to be tapped looks other here than it was told: from now on it is as it was tapped.
+ * @param {any} app @param {string} key @param {any} photo @param {Point} at */
+async function recolour(app, key, photo, at) {
+  const rgb = await colourAt(photo, [at]).catch(() => null);
+  if (!rgb || app.state().photo?.id !== photo.id) return;
+  app.rebase((/** @type {any} */ job) => ({ ...job, palette: job.palette.map((/** @type {any} */ one) => (keyOf(one) === key ? { ...one, rgb } : one)) }));
 }
 
 /** The role that is most likely asked for next: one of each, then the table. @param {any[]} palette */

@@ -10,6 +10,10 @@ import * as server from "./server.js";
 import { say } from "./words.js";
 import { forgetDoughs, remember, remembered } from "./workshop.js";
 
+const OTHER_RGB = 90; // of 255 in each channel (estimated)
+
+/** @typedef {import("./workshop.js").Known} Known */
+
 /** Begins the names under which a shared tablet keeps which benches have asked on it. */
 export const BENCHES = "doughsight-benches-";
 
@@ -38,12 +42,18 @@ export async function findHere(app) {
   app.set({ here, bench });
 }
 
-/** The first doughs tapped today are those of the day on every phone. @param {Here | null} here */
+/** The first doughs tapped today are those of the day on every phone; one that was typed in with another colour than
+ * it has takes that of the photo. @param {Here | null} here */
 export async function tellDoughs(here) {
   if (!here?.workshop || here.role === "bench") return;
   const { doughs, revision } = await server.doughsOfDay(here.workshop.id);
-  if (!doughs.length && remembered().length) await server.putDoughs(here.workshop.id, revision, remembered());
+  const seen = new Map(remembered().map((one) => [one.name, one]));
+  const now = doughs.length ? doughs.map((one) => (isOther(one, seen.get(one.name)) ? { ...one, rgb: /** @type {Known} */ (seen.get(one.name)).rgb } : one)) : remembered();
+  if (now.length && JSON.stringify(now) !== JSON.stringify(doughs)) await server.putDoughs(here.workshop.id, revision, now);
 }
+
+/** Whether the colour is another one, not the same in other light. @param {Known} told @param {Known} [seen] */
+const isOther = (told, seen) => Boolean(seen) && Math.hypot(...told.rgb.map((value, i) => value - /** @type {Known} */ (seen).rgb[i])) > OTHER_RGB;
 
 /** A device that leaves, or that somebody else takes, keeps nothing: no photo, no dough, no name of a bench. */
 export async function forgetHere() {
