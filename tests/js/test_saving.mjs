@@ -120,3 +120,35 @@ test("what is refused is said, and the next change is tried", async () => {
   await settled();
   assert.equal(told.kept.entry.name, "c");
 });
+
+for (const order of ["first", "last"]) {
+  test(`what is typed while something is on its way is kept though the page goes away: that arrives ${order}`, async () => {
+    const told = server();
+    const { put } = told;
+    /** @type {(() => void)[]} */ const waiting = [];
+    told.put = (entry, after) => new Promise((resolve, reject) => waiting.push(() => put(entry, after).then(resolve, reject)));
+    const leaving = createSaving({ kept: told.kept, put: told.put, changed: () => undefined });
+    leaving.edit({ name: "b" }, true);
+    mock.timers.tick(0);
+    leaving.edit({ name: "bc" });
+    void leaving.leave();
+    assert.equal(waiting.length, 3);
+    for (const arrive of order === "first" ? waiting : waiting.reverse()) arrive();
+    await settled();
+    assert.equal(told.kept.entry.name, "bc");
+    mock.timers.tick(0);
+    await settled();
+    waiting.slice(3).forEach((arrive) => arrive());
+    await settled();
+    assert.deepEqual([leaving.state, told.kept.entry.name], ["kept", "bc"]);
+  });
+}
+
+test("a page that goes away sends nothing twice", async () => {
+  const { told, saving } = page();
+  saving.edit({ name: "b" }, true);
+  mock.timers.tick(0);
+  void saving.leave();
+  await settled();
+  assert.deepEqual(told.asked, ["b"]);
+});

@@ -55,7 +55,7 @@ async function open(id) {
     both.merged = false;
   }
 
-  addEventListener("pagehide", () => void saving.flush());
+  addEventListener("pagehide", () => void saving.leave());
   addEventListener("hashchange", () => {
     page.show();
     document.getElementById("room")?.scrollTo(0, 0);

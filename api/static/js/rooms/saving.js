@@ -24,11 +24,12 @@ export function createSaving({ kept, put, changed }) {
     /** What another page has kept meanwhile. @type {Kept | null} */ theirs: null,
     edit,
     flush,
+    leave,
     takeTheirs,
     keepMine,
   };
   let timer = 0;
-  let sending = false;
+  /** What is on its way. @type {any} */ let sending = null;
 
   /** @param {any} entry @param {boolean} [atOnce] */
   function edit(entry, atOnce = false) {
@@ -49,18 +50,28 @@ export function createSaving({ kept, put, changed }) {
     return Promise.resolve();
   }
 
+  /** The page goes away: what was typed while something is on its way cannot wait for the answer to that. Which of
+   * the two is there first nobody knows, so it is sent to follow that, and to be kept in its place. */
+  function leave() {
+    if (!sending) return flush();
+    const { entry } = saving;
+    if (sending === entry) return Promise.resolve();
+    const { revision } = saving.kept;
+    return Promise.allSettled([revision + 1, revision].map((after) => put(entry, after)));
+  }
+
   async function send() {
     clearTimeout(timer);
     if (sending) return;
     const entry = saving.entry;
-    sending = true;
+    sending = entry;
     try {
       saving.kept = await put(entry, saving.kept.revision);
-      sending = false;
+      sending = null;
       if (saving.entry !== entry) return later(0);
       turn("kept", true);
     } catch (error) {
-      sending = false;
+      sending = null;
       failed(error, entry);
     }
   }
@@ -73,9 +84,10 @@ export function createSaving({ kept, put, changed }) {
     }
     if (error.status === 409 && error.told?.workshop) {
       // What was sent may have arrived though the answer was lost.
-      if (same(error.told.workshop.entry, entry)) {
+      if ([entry, saving.entry].some((mine) => same(error.told.workshop.entry, mine))) {
         saving.kept = error.told.workshop;
-        return saving.entry === entry ? turn("kept", true) : later(0);
+        if (same(saving.kept.entry, saving.entry)) return turn("kept", true);
+        return later(0);
       }
       saving.theirs = error.told.workshop;
       return turn("quicker", true);

@@ -245,7 +245,7 @@ addEventListener("hashchange", () => {
   document.getElementById("room")?.scrollTo(0, 0);
   speakOut(document.querySelector("#room h1")?.textContent ?? "");
 });
-addEventListener("pagehide", () => void saving.flush());
+addEventListener("pagehide", () => void saving.leave());
 // A page that comes back from the browser's memory may be old.
 addEventListener("pageshow", (event) => event.persisted && location.reload());
 show();
