@@ -109,7 +109,7 @@ export function createStage(app) {
     if (!state.photo?.w) return;
     picture.measure();
     const body = sculpture(state);
-    const box = body && body.w > 0 && body.h > 0 ? padded(body, pictureOf(state).room ?? 0.2) : wholeOf(state);
+    const box = body && body.w > 0 && body.h > 0 && !isPart(body, state) ? padded(body, pictureOf(state).room ?? 0.2) : wholeOf(state);
     const covered = SCREENS[state.screen].tied && innerWidth < 900; // the slip lies over the foot of the picture
     picture.look(covered ? { ...box, h: box.h * 1.1 } : box, false);
   }
@@ -128,6 +128,9 @@ export function createStage(app) {
 
 /** @param {any} state */
 const wholeOf = ({ photo }) => ({ x: 0, y: 0, w: photo.w, h: photo.h });
+
+/** A few taps close together, before the edges are known: the leads would lie outside. @param {any} box @param {any} state */
+const isPart = ({ w, h }, { pieces, photo }) => !pieces?.length && w < photo.w / 2 && h < photo.h / 2;
 
 /** The box round all dough and all entries, or null before anything is known of them. @param {any} state */
 function sculpture(state) {
