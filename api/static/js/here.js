@@ -32,7 +32,7 @@ export function takeAsked() {
 /** @param {any} app */
 export async function findHere(app) {
   const id = asked();
-  /** @type {Here | null} */ const here = await server.here().catch(() => null);
+  /** @type {Here | null} */ const here = await server.here().catch((error) => (isOut(error), null));
   if (!here) return;
   const bench = id ? await server.sculpture(id).then(({ bench }) => bench).catch(() => null) : null;
   if (here.workshop && !remembered().length) {
@@ -66,10 +66,14 @@ export async function forgetHere() {
   }
 }
 
+/** Whether our server has said that this device has no business there: no network and no server is no such word.
+ * @param {unknown} error */
+export const wasPutOut = (error) => error instanceof server.Refused && error.status === 401 && error.message !== "";
+
 /** Whoever was put out, or whose workshop is over, is asked for a code, and keeps nothing.
  * @param {unknown} error @returns {boolean} whether that is so */
 export function isOut(error) {
-  const out = error instanceof server.Refused && error.status === 401;
+  const out = wasPutOut(error);
   if (out) void forgetHere().catch(() => undefined).then(() => location.replace("rooms/join"));
   return out;
 }

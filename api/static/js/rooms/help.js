@@ -6,6 +6,7 @@ import { BENCHES } from "../here.js";
 import { createHold } from "../hold.js";
 import { emptyJob } from "../job.js";
 import { nicknameField } from "../names.js";
+import { forget, kept as keptHere } from "../keep.js";
 import { Refused, ask } from "../server.js";
 import { newToken, sendPhoto } from "../upload.js";
 import { say } from "../words.js";
@@ -22,6 +23,7 @@ const MOST_KNOWN = 12;
 /** What the server told last. @type {any} */ let queue = null;
 /** @type {import("./listen.js").State} */ let state = "coming";
 /** The bench that uses the tablet now. @type {string | null} */ let bench = told.bench;
+/** The one that used it last: what the page of the picture keeps is of that one. @type {string | null} */ let last = told.bench;
 let said = "";
 let typed = "";
 /** @type {"" | "goes" | "there" | "not"} */ let photo = "";
@@ -116,13 +118,31 @@ function leave() {
 
 /** @param {string} name */
 async function choose(name) {
+  const other = last !== null && !same(last, name);
+  if (other && !(await handedOver())) return show();
   if (own && (await sent("PUT", "here/bench", { bench: name })) !== "done") return show();
-  bench = name;
+  if (other) await forget();
+  bench = last = name;
   photo = "";
   remember(name);
   await ear?.refresh().catch(() => undefined);
   stays();
   show();
+}
+
+/** A photo of the last bench that could not be sent yet goes over first: the next bench keeps none of it.
+ * @returns {Promise<boolean>} whether nothing would be lost */
+async function handedOver() {
+  const before = await keptHere();
+  if (!before?.photo?.file || before.photo.id) return true;
+  try {
+    const { id } = await sendPhoto({ ...before.photo, root }, () => undefined, new AbortController().signal);
+    await ask("POST", `${root}drafts`, { photo: id, job: before.job, inspection: null }, AbortSignal.timeout(PATIENCE_MS));
+  } catch (error) {
+    if (!(error instanceof Refused)) said = say("help_not_sent");
+    return error instanceof Refused;
+  }
+  return true;
 }
 
 // ---------------------------------------------------------------- what is told to the server

@@ -2,13 +2,14 @@
 /** Where a phone comes in: by the code that is typed, or by itself with the link of a QR code; and where it leaves. */
 
 import { el, plate } from "../dom.js";
-import { forgetHere } from "../here.js";
+import { forgetHere, wasPutOut } from "../here.js";
+import { kept } from "../keep.js";
 import { nicknameField } from "../names.js";
 import * as server from "../server.js";
 import { say } from "../words.js";
 import { draw, root, speakOut } from "./room.js";
 
-/** @typedef {{role: "owner" | "helper" | "bench", name: string, workshop: {name: string} | null}} Here */
+/** @typedef {{role: "owner" | "helper" | "bench", name: string, workshop: {id: string, name: string} | null}} Here */
 
 const DIGITS = 6;
 const GO = { owner: "", helper: "rooms/queue", bench: "rooms/help" };
@@ -25,7 +26,9 @@ async function join(told) {
   said = "";
   show();
   try {
+    const before = here?.workshop?.id;
     const welcome = await (await server.ask("POST", `${root}join`, told)).json();
+    if (before && (await whoIsHere())?.workshop?.id !== before) await forgetHere();
     location.replace(root + welcome.go);
     return;
   } catch (error) {
@@ -123,14 +126,25 @@ const digitsOf = (text) => (text.match(/\p{Nd}/gu) ?? []).slice(0, DIGITS).join(
 /** As it is read aloud: 123 456. @param {string} digits */
 const grouped = (digits) => digits.replace(/^(.{3})(?=.)/u, "$1 ");
 
+/** What was kept for a workshop that this device is not in any more, it forgets. @returns {Promise<Here | null>} */
+async function whoIsHere() {
+  try {
+    return await (await server.ask("GET", `${root}here`)).json();
+  } catch (error) {
+    if (wasPutOut(error)) await forgetHere().catch(() => undefined);
+    return null;
+  }
+}
+
 async function begin() {
   const token = location.hash.slice(1);
   if (token) {
     history.replaceState(null, "", location.pathname);
+    if (await kept()) here = await whoIsHere();
     await join({ token });
     if (busy) return;
   }
-  here = await server.ask("GET", `${root}here`).then((answer) => answer.json()).catch(() => null);
+  here = await whoIsHere();
   show();
 }
 

@@ -5,6 +5,7 @@
  * @typedef {"coming" | "live" | "lost" | "out"} State `lost`: what is shown may be old; `out`: it is closed to this device
  */
 
+import { forgetHere, wasPutOut } from "../here.js";
 import { Refused, ask } from "../server.js";
 
 const DEAD_MS = 12_000; // the server says every 5 s that it is still there: two of them are missing
@@ -89,6 +90,7 @@ export function listen(address, { heard, changed }) {
     } catch (error) {
       if (!(error instanceof Refused) || !CLOSED.includes(error.status)) throw error;
       stop();
+      if (wasPutOut(error)) void forgetHere().catch(() => undefined);
       turn("out", error.message);
     }
   }
