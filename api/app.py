@@ -152,7 +152,7 @@ def _answer_errors(app: FastAPI) -> None:
     """One sentence for each kind of error."""
     for kind in USER_ERRORS:
         app.add_exception_handler(kind, _user_error)
-    app.add_exception_handler(IntegrityError, _photo_gone)
+    app.add_exception_handler(IntegrityError, _gone_meanwhile)
     for trouble in (OperationalError, OSError):
         app.add_exception_handler(trouble, _not_kept)
     for nonsense in (UnicodeEncodeError, DataError):
@@ -186,10 +186,10 @@ def _engines() -> Tools:
     )
 
 
-def _photo_gone(_request: Request, error: Exception) -> JSONResponse:
-    """The photo was deleted while something about it was on its way to be kept."""
+def _gone_meanwhile(_request: Request, error: Exception) -> JSONResponse:
+    """A photo, sculpture or workshop was deleted while something about it was on its way to be kept."""
     tell("not kept", error=type(error).__name__)
-    text = N_("This photo is not kept here, or it was deleted. Send it again.")
+    text = N_("This belongs to something that was deleted meanwhile. Go back, and choose anew.")
     return error_response(404, translated(text))
 
 

@@ -99,7 +99,7 @@ class RecordAnswer(BaseModel):
     words: str
 
 
-class PlaceAnswer(BaseModel):
+class WhereAnswer(BaseModel):
     """Where an inspection belongs: its photo, and the workshop and the sculpture of that, if any."""
 
     photo: str

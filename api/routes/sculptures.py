@@ -24,11 +24,11 @@ from api.routes.workshops import QUICKER, After, workshop_or_404
 from api.sculpture_schemas import (
     BenchEntry,
     LookAnswer,
-    PlaceAnswer,
     RecordAnswer,
     SculptureAnswer,
     SculptureEntry,
     SlideAnswer,
+    WhereAnswer,
     criterion_answer,
     look_answer,
     sculpture_answer,
@@ -126,11 +126,11 @@ def get_record(has: Needs, sculpture_id: str) -> RecordAnswer:
 
 
 @router.get("/inspections/{case_id}/place")
-def get_place(has: Needs, case_id: str) -> PlaceAnswer:
+def get_place(has: Needs, case_id: str) -> WhereAnswer:
     """Which sculpture an inspection is of."""
     kept = inspection_or_404(has, case_id)
     place = has.records.place(kept.photo_id) or Place()
-    return PlaceAnswer(photo=kept.photo_id, workshop=place.workshop, sculpture=place.sculpture)
+    return WhereAnswer(photo=kept.photo_id, workshop=place.workshop, sculpture=place.sculpture)
 
 
 @router.get("/workshops/{workshop_id}/gallery", dependencies=[HelperOrOwner])

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from sqlalchemy.exc import IntegrityError
 
 from api import uploads
 from api.app import create_app
@@ -390,3 +391,20 @@ def test_openapi_tells_every_route(client: TestClient) -> None:
     paths = client.get("/openapi.json").json()["paths"]
     expected = {"/photos", "/photos/{photo_id}", "/preview", "/inspections", "/samples", "/health"}
     assert expected <= set(paths)
+
+
+def test_what_belongs_to_something_that_is_gone_is_refused_in_a_sentence(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone(*_told: object) -> None:
+        raise IntegrityError("INSERT", {}, Exception("FOREIGN KEY constraint failed"))
+
+    app: Any = client.app
+    monkeypatch.setattr(app.state.parts.records, "photo_sent", gone)
+    sent = client.post("/photos", params={"token": "t" * 20}, files={"photo": photo()})
+    assert (sent.status_code, "This belongs to something" in sent.json()["error"]) == (404, True)
+
+
+def test_each_kind_of_answer_has_a_name_of_its_own(client: TestClient) -> None:
+    app: Any = client.app
+    assert [name for name in app.openapi()["components"]["schemas"] if "__" in name] == []
