@@ -21,12 +21,16 @@ BURST_S = 0.15
 """Changes that come so close together are told as one [s] (estimated; a tap is seen within a second)."""
 RETRY_MS = 1500
 """After how long a phone that lost the stream asks again."""
+END_S = 5.0
+"""So long a stream may take to end by itself when the server stops [s]: less than the server waits for all
+requests (`api/serving.py`), and far more than it needs (BURST_S and one reading of the queue)."""
 
 
 def stream(has: Parts, workshop_id: str) -> EventSourceResponse:
     """Events `queue` with a whole `QueueAnswer` or `PlaceAnswer`, `still`, and at the end `out`."""
     # The pings of the library are comments, which no page can hear; `still` is an event.
-    return EventSourceResponse(_events(has, workshop_id), ping=60, sep="\n")
+    # It ends by itself once `live` is closed; cut off by the library, it would be logged as an error.
+    return EventSourceResponse(_events(has, workshop_id), ping=60, sep="\n", shutdown_grace_period=END_S)
 
 
 async def _events(has: Parts, workshop_id: str) -> AsyncIterator[ServerSentEvent]:
