@@ -20,7 +20,7 @@ from hands_on import (
     touch,
 )
 from PIL import Image
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 import sample_images
 
@@ -75,6 +75,27 @@ def test_a_good_sample_says_so(browser: Browser, address: str, check_layout: Che
         expect(title(page)).to_have_text("Every light is on.")
         expect(page.get_by_role("status")).to_contain_text("Every light is on.")
         assert page.locator("#alarm").is_hidden()
+
+
+def test_nothing_told_of_the_lights_is_asked(browser: Browser, address: str, check_layout: Check) -> None:
+    def untold(route: Route) -> None:
+        sample = route.fetch().json()
+        for led in sample["case"]["leds"]:
+            del led["seen"]
+        route.fulfill(status=201, json=sample)
+
+    with page_of(browser, address, **PHONE) as page:
+        page.route("**/samples/snail", untold)
+        open_sample(page, "Snail")
+        find_the_fault(page)
+        expect(page.locator("#words .do").first).to_contain_text("Does every light shine?")
+        check_layout(page)
+        plate(page, "They all shine").tap()
+        expect(title(page)).to_have_text("Every light is on.")
+        check_layout(page)
+        expect(page.get_by_role("link", name="Put on record")).to_have_attribute(
+            "href", re.compile("^rooms/finish.case=")
+        )
 
 
 def test_plans_are_seen_now_and_afterwards_by_touch_and_by_keys(

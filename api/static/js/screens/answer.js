@@ -77,9 +77,8 @@ function cutTag(found, state) {
 
 /** @param {any} app */
 function tell(app) {
-  const { inspection, finding, level, photo, here } = app.state();
+  const { inspection, finding, level, here } = app.state();
   const { report } = inspection;
-  const first = photo?.first ? `&before=${photo.first}` : "";
   const found = report.findings[finding];
   const now = statesNow(inspection);
   const plan = !found || level === "do" ? planOf(app.state()).plan ?? report.remedies[0] : null;
@@ -87,15 +86,51 @@ function tell(app) {
     words: [
       el("article", { class: "slip answer" }, ...(found ? fault(app, found) : good(app, now)), lights(report, now, plan, walk(app))),
       el("div", { class: "more-found" },
-        report.pack && roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}${first}` }),
+        asksLights(app.state(), now) && lookAgain(app),
+        report.pack && !isSure(app.state(), now) && recordPlate(app.state()),
         ...(here?.role === "owner" ? [] : roomsOf(here)).map((room) => roomPlate(room)),
         report.pack && plate(say("whatif_open"), () => openWhatIf(app), { "data-key": "what-if" }), details(app)),
     ],
     foot: [
       nowThen(app) ?? (report.enquiry && plate(say("check_open"), () => app.go("check"))),
-      plate(say("done"), () => app.lookAgain(), { kind: "main" }),
+      ...next(app, now),
     ],
   };
+}
+
+/** What comes next: to look again once it is mended, to say whether the lights shine, or to keep what is done.
+ * @param {any} app @param {Map<string, string>} now */
+function next(app, now) {
+  const state = app.state();
+  if (isSure(state, now)) return [lookAgain(app), recordPlate(state, "main")];
+  if (asksLights(state, now)) return [plate(say("answer_lit"), () => allLit(app), { kind: "main" })];
+  return [lookAgain(app, "main")];
+}
+
+/** @param {any} app @param {string} [kind] */
+const lookAgain = (app, kind = "") => plate(say("done"), () => app.lookAgain(), { kind });
+
+/** @param {any} state @param {string} [kind] */
+function recordPlate({ inspection, photo }, kind = "") {
+  const first = photo?.first ? `&before=${photo.first}` : "";
+  return roomPlate({ words: say("answer_record"), href: `rooms/finish?case=${inspection.id}${first}` }, kind);
+}
+
+/** Every light is on, by the sums and by all that was told. @param {any} state @param {Map<string, string>} now */
+const isSure = ({ inspection: { report } }, now) => !report.findings.length && isLit(now) && !report.suspects.length;
+
+/** @param {Map<string, string>} now */
+const isLit = (now) => now.size > 0 && [...now.values()].every((state) => state === "bright");
+
+/** Nothing is wrong in the photo, and nobody has said how the lights look. @param {any} state @param {Map<string, string>} now */
+const asksLights = (state, now) => !state.inspection.report.findings.length && isLit(now) && !isSure(state, now)
+  && state.inspection.case.leds.every((/** @type {any} */ led) => !led.seen);
+
+/** The helper sees them all shine. @param {any} app */
+function allLit(app) {
+  const { job } = app.state();
+  app.edit({ ...job, leds: job.leds.map((/** @type {any} */ led) => ({ ...led, seen: "bright" })) });
+  app.inspect();
 }
 
 /** Choosing a light walks its legs; choosing it again puts the answer back. @param {any} app */
@@ -142,11 +177,11 @@ function verbFirst(text) {
 /** Nothing is wrong: either every light is on, or it is said what else it may be.
  * @param {any} app @param {Map<string, string>} now */
 function good(app, now) {
-  const { report } = app.state().inspection;
-  const lit = now.size > 0 && [...now.values()].every((state) => state === "bright");
-  const sure = lit && !report.suspects.length;
+  const state = app.state();
+  const sure = isSure(state, now);
   const title = sure ? "good_title" : "quiet_title";
-  const rest = sure ? say("good_do") : `${lit ? `${say("guess_good")} ` : ""}${say("quiet_do")}`;
+  const rest = sure ? say("good_do")
+    : `${isLit(now) ? `${say("guess_good")} ` : ""}${say(asksLights(state, now) ? "quiet_ask" : "quiet_do")}`;
   return [
     sign(sure ? "good" : "watch"),
     el("h1", { class: "say" }, say(title)),
