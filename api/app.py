@@ -24,6 +24,7 @@ from api.language.speech import N_, translated
 from api.live import Live
 from api.logs import Logged, tell
 from api.own_files import OwnFiles
+from api.queue_board import Boards
 from api.records import Records
 from api.retention import sweeping
 from api.routes import (
@@ -88,7 +89,8 @@ def create_app(
 
     app = FastAPI(title="Doughsight", docs_url=None, redoc_url=None, lifespan=lifespan, responses=REFUSALS)
     tools = tools or _engines()
-    records.when_erased(tools.forget)
+    boards = Boards()
+    records.when_erased(tools.forget, boards.forget)
     app.state.parts = Parts(
         settings=settings,
         records=records,
@@ -99,6 +101,7 @@ def create_app(
         door=door,
         ticket=ticket,
         tries=Tries(),
+        boards=boards,
         doctor=Doctor(records, turn, settings.data_dir),
     )
     for routes in (

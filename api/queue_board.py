@@ -134,6 +134,11 @@ class Boards:
                 self._read[workshop_id] = (count, at, board)
             return board
 
+    def forget(self) -> None:
+        """Keep none of them, after something was deleted."""
+        with self._lock:
+            self._read.clear()
+
     def _seen(self, records: Records, live: Live, workshop_id: str, who: Who) -> tuple[Board, Who] | None:
         by_now = who if who.device is None else records.joins.who(who.device)
         if by_now is None or by_now.role != who.role or not by_now.may_enter(workshop_id):

@@ -11,6 +11,7 @@ import numpy as np
 
 from api.again import inspect_again
 from api.errors import InputError
+from api.gone import Gone
 from api.pipeline import Result, answer_checks, inspect_case
 from api.reporting import with_flow
 from api.rewording import reworded, said_to
@@ -83,6 +84,7 @@ class RecentSculptures:
     _trials: OrderedDict[str, Trials] = field(default_factory=OrderedDict)
     _flows: OrderedDict[str, list[FlowLineOut]] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
+    _gone: Gone = field(default_factory=Gone)
 
     def inspect(
         self,
@@ -161,13 +163,15 @@ class RecentSculptures:
             seen = self._seen_of(case, photo, turn, below)
             lines = with_flow(report, flow_of(read(seen.sculpture).sculpture).lines, seen.view).flow
             with self._lock:
-                self._flows[_key(case)] = lines
+                if not self._gone.is_in(_key(case)):
+                    self._flows[_key(case)] = lines
                 while len(self._flows) > MOST_FLOWS:
                     self._flows.popitem(last=False)
         return report.model_copy(update={"flow": lines})
 
     def forget(self, photo_id: str) -> None:
         """Keep nothing of this photo: it was deleted, or something on it was covered."""
+        self._gone.add([photo_id])
         with self._lock:
             for known in (self._seen, self._whole, self._trials, self._flows):
                 for key in [one for one in known if photo_id in one]:
@@ -195,6 +199,8 @@ class RecentSculptures:
             trials = self._trials.get(_key(case))
         trials = trials or Trials(read(seen.sculpture).sculpture)
         with self._lock:
+            if self._gone.is_in(_key(case)):
+                return trials
             self._trials[_key(case)] = trials
             self._trials.move_to_end(_key(case))
             while len(self._trials) > MOST_TRIALS:
@@ -207,6 +213,8 @@ class RecentSculptures:
             return
         packed = _Packed.of(seen)
         with self._lock:
+            if self._gone.is_in(_key(case)):
+                return
             if case.underside is None:  # no second photo is compared with what was seen from below
                 self._whole[_key(case)] = replace(result, pixels=np.empty((0, 0, 3), np.uint8))
                 self._whole.move_to_end(_key(case))

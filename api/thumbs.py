@@ -2,11 +2,13 @@
 
 import hashlib
 from collections import OrderedDict
+from collections.abc import Collection
 from threading import Lock
 
 import cv2
 import numpy as np
 
+from api.gone import Gone
 from vision.model import Photo
 from vision.photo import SHRINKS, encode_jpeg, open_photo, photo_size
 
@@ -24,12 +26,13 @@ class _Made:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._by_key: OrderedDict[tuple[bytes, Frame | None, int], bytes] = OrderedDict()
+        self._by_key: OrderedDict[tuple[str, Frame | None, int], bytes] = OrderedDict()
         self._bytes = 0
         self._forgotten = 0
+        self._gone = Gone()
 
     def of(self, jpeg: bytes, frame: Frame | None, short_px: int) -> bytes:
-        key = (hashlib.sha256(jpeg).digest(), frame, short_px)
+        key = (hashlib.sha256(jpeg).hexdigest(), frame, short_px)
         with self._lock:
             forgotten, known = self._forgotten, self._by_key.get(key)
             if known is not None:
@@ -37,14 +40,16 @@ class _Made:
                 return known
         made = _made_small(jpeg, frame, short_px)
         with self._lock:
-            if forgotten == self._forgotten and key not in self._by_key:
+            new = key not in self._by_key and not self._gone.is_in(key[0])
+            if new and forgotten == self._forgotten:
                 self._by_key[key] = made
                 self._bytes += len(made)
                 while self._bytes > MOST_BYTES:
                     self._bytes -= len(self._by_key.popitem(last=False)[1])
         return made
 
-    def forget(self) -> None:
+    def forget(self, names: Collection[str]) -> None:
+        self._gone.add(names)
         with self._lock:
             self._by_key.clear()
             self._bytes = 0
@@ -67,9 +72,9 @@ def thumbs_in_memory() -> int:
     return len(_made)
 
 
-def forget_thumbs() -> None:
-    """Keep none of them: a deleted photo is to be gone."""
-    _made.forget()
+def forget_thumbs(names: Collection[str] = ()) -> None:
+    """Keep none of them, and none of the photos of these names later on: a deleted photo is to be gone."""
+    _made.forget(names)
 
 
 def _made_small(jpeg: bytes, frame: Frame | None, short_px: int) -> bytes:

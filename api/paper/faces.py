@@ -197,6 +197,11 @@ def _within(size_px: tuple[int, int], room: float, lead: float) -> tuple[float, 
     return wide * shrink, high * shrink
 
 
+def forget_lines() -> None:
+    """Keep no line of words, once it is printed: names are among them."""
+    _line_of.cache_clear()
+
+
 @lru_cache(maxsize=200)
 def _line_of(text: str, voice: Voice) -> Any:
     """A line of words as a picture without rim, or None if nothing of it can be seen."""

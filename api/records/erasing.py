@@ -27,6 +27,7 @@ class Erasing:
     def __init__(self, engine: Engine, files: PhotoFiles) -> None:
         self._engine, self._files = engine, files
         self.forget: Forget = lambda _: None
+        self.erased: Callable[[], None] = lambda: None
 
     def photos(self, ids: Collection[str]) -> int:
         """Delete these photos with every draft and case of them; how many there were."""
@@ -69,7 +70,8 @@ class Erasing:
         drop_unused(self._engine, self._files, set(gone.values()))
         for photo in gone:
             self.forget(photo)
-        forget_opened()
+        self.erased()
+        forget_opened(gone.values())
         wipe(self._engine)
 
 

@@ -1,7 +1,7 @@
 """Photos, drafts and cases, kept until somebody deletes them."""
 
 import secrets
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from datetime import datetime
 from pathlib import Path
 
@@ -75,9 +75,9 @@ class Records:
         self.calls = Calls(self._engine)
         self.joins = Joins(self._engine, self.key)
 
-    def when_erased(self, forget: Forget) -> None:
-        """Have `forget` told of every photo that is deleted."""
-        self._erasing.forget = forget
+    def when_erased(self, forget: Forget, erased: Callable[[], None] = lambda: None) -> None:
+        """Have `forget` told of every photo that is deleted, and `erased` called after every deletion."""
+        self._erasing.forget, self._erasing.erased = forget, erased
 
     def close(self) -> None:
         """Let go of the file."""

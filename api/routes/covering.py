@@ -1,5 +1,7 @@
 """Covering what is not to be seen on a photo, and the page for it."""
 
+from hashlib import sha256
+
 import cv2
 import numpy as np
 from fastapi import APIRouter, HTTPException, Request
@@ -57,7 +59,7 @@ def cover_photo(has: Needs, photo_id: str, entry: CoverEntry, dry: bool = False)
     else:
         raise HTTPException(409, "Somebody else covers this photo at this moment. Try again.")
     if not dry:
-        forget_opened()
+        forget_opened([sha256(kept.jpeg).hexdigest()])
         has.tools.forget(photo_id)
         tell_of_photo(has, photo_id)
     warnings = _warnings(has.records.covers.inspections(photo_id), _gone(mask, frame))

@@ -6,6 +6,7 @@ from api.file_names import file_name
 from api.finished import criteria_of, shown_of
 from api.language.speech import _
 from api.paper.card import card_pdf
+from api.paper.faces import forget_lines
 from api.paper.sheet import sheet_pdf
 from api.parents_export import TakenHome, parents_zip
 from api.record_export import Line, records_csv, records_json
@@ -50,6 +51,7 @@ def get_parents(has: Needs, sculpture_id: str) -> Response:
     kept = [has.records.photo(photo["id"]) for photo in stored.photos]
     with has.turn.later:
         prints = {"sheet.pdf": sheet_pdf(told, "a4"), "card.pdf": card_pdf(told, "a4")}
+        forget_lines()
     home = TakenHome(
         sculpture=one,
         workshop=workshop.entry,

@@ -13,6 +13,7 @@ from api.finished import Look, shown_of
 from api.language.speech import _
 from api.paper.card import card_pdf, cards_pdf
 from api.paper.class_sheet import class_pdf
+from api.paper.faces import forget_lines
 from api.paper.pages import Paper
 from api.paper.sheet import sheet_pdf
 from api.paper.told import NoPhotoError, Seen, Told
@@ -118,6 +119,7 @@ def _name(one: KeptSculpture) -> str:
 
 def _answer(pdf: bytes, kind: str, name: str) -> Response:
     """To be looked at, printed, kept nowhere else; the file has letters that every system takes."""
+    forget_lines()
     headers = {
         "content-disposition": f'inline; filename="{file_name(name, kind, kind="pdf")}"',
         "cache-control": "private, no-store",

@@ -9,7 +9,6 @@ from fastapi import APIRouter, Depends, Query, Response
 from pydantic import BaseModel
 
 from api.language.speech import N_
-from api.opened import forget_opened
 from api.records import NOWHERE, KeptPhoto, Place
 from api.routes.limits import check_photos
 from api.routes.parts import AnyoneInside, Needs, Parts, photo_or_404, place_for
@@ -96,7 +95,6 @@ def delete_photo(has: Needs, photo_id: str) -> None:
     """Delete the photo with all drafts and inspections of it."""
     photo_or_404(has, photo_id)
     has.records.delete_photo(photo_id)
-    forget_opened()
 
 
 def _bounded(photo: Photo, most_px: int) -> Photo:

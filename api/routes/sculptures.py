@@ -7,7 +7,6 @@ from sqlalchemy.exc import IntegrityError
 from api.errors import InputError
 from api.finished import Look, criteria_of, look_of, shown_of, words_of
 from api.language.speech import N_, translated
-from api.opened import forget_opened
 from api.records import KeptSculpture, Place, SculptureTold
 from api.routes.parts import (
     AnyoneInside,
@@ -89,7 +88,6 @@ def delete_sculpture(has: Needs, sculpture_id: str) -> None:
     """Delete it now with every photo and inspection of it. The owner and helpers."""
     one = sculpture_or_404(has, sculpture_id)
     has.records.delete_sculpture(one.id)
-    forget_opened()
     has.live.tell(one.workshop_id)
 
 
