@@ -6,6 +6,7 @@ Not a public format: only `restore` reads it. `api/archive.py` writes what other
 import hashlib
 import json
 import os
+import shutil
 import sqlite3
 import tempfile
 import zipfile
@@ -23,6 +24,8 @@ from api.records.records import Records
 from api.records.upgrading import STEPS
 
 HALF = f"{FILE}.half"
+ASIDE, LOCK = ".doughsight-backup-", "lock.db"
+"""Where a backup is made, beside its target; the lock is held by the process that makes it."""
 NOTHING = N_("There is nothing to back up: {folder} holds no {file}.")
 INSIDE = N_("{to} is in the data folder: put the backup somewhere else, best on another disk.")
 THERE = N_("{to} is there already: give the backup another name.")
@@ -52,7 +55,11 @@ def back_up(folder: Path, to: Path) -> Backup:
     target = _target(folder, to)
     try:
         # Beside the target, because only within one disk a file is put in place at once.
-        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".doughsight-") as name:
+        _sweep(target.parent)
+        with (
+            tempfile.TemporaryDirectory(dir=target.parent, prefix=ASIDE) as name,
+            closing(_held(Path(name))),
+        ):
             aside = Path(name)
             half = aside / "half.zip"
             photos, lost = _write(folder, aside, half)
@@ -95,6 +102,27 @@ def restore(file: Path, folder: Path, *, replace: bool = False) -> Backup:
         raise InputError(UNWRITABLE, to=folder, why=error.strerror) from error
     Records(folder).close()  # brings older tables to today's, and sweeps away what was there before
     return Backup(file, len(names))
+
+
+def _held(aside: Path) -> sqlite3.Connection:
+    """The lock of a folder in which a backup is being made, held until it is closed or the process ends."""
+    lock = sqlite3.connect(aside / LOCK, timeout=0, isolation_level=None)
+    try:
+        lock.execute("BEGIN EXCLUSIVE")
+    except sqlite3.Error:
+        lock.close()
+        raise
+    return lock
+
+
+def _sweep(beside: Path) -> None:
+    """Delete what backups have left there whose process was killed: they hold photos of children."""
+    for aside in beside.glob(f"{ASIDE}*"):
+        if aside.is_symlink() or not (aside / LOCK).is_file():
+            continue
+        with suppress(sqlite3.Error):  # one that is held is being made
+            _held(aside).close()
+            shutil.rmtree(aside, ignore_errors=True)
 
 
 def _target(folder: Path, to: Path) -> Path:

@@ -4,6 +4,8 @@ import hashlib
 import io
 import json
 import sqlite3
+import subprocess
+import sys
 import threading
 import zipfile
 from collections.abc import Callable
@@ -19,7 +21,7 @@ from api.backup_commands import backup as backup_command
 from api.commands import app
 from api.errors import InputError
 from api.records import Place, Records
-from api.records.backup import back_up, restore
+from api.records.backup import ASIDE, LOCK, _held, back_up, restore
 from api.records.database import FILE
 from api.records.photo_files import PhotoFiles
 from api.workshop_schemas import WorkshopEntry
@@ -328,3 +330,22 @@ def test_both_commands(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.setenv("DOUGHSIGHT_DATABASE_URL", "postgresql://dough@localhost/dough")
     done = call(app, ["backup", str(tmp_path / "more.zip")])
     assert "with the tools of PostgreSQL" in str(done.exception)
+
+
+def test_what_a_killed_backup_left_goes_with_the_next_one_and_nothing_else(
+    folder: Path, tmp_path: Path
+) -> None:
+    to = tmp_path / "disk"
+    left, running, other = (to / f"{ASIDE}{name}" for name in ("left", "running", "other"))
+    for aside in (left, running, other):
+        aside.mkdir(parents=True)
+        (aside / "half.zip").write_bytes(picture(1))
+    code = (
+        "import os, sys, pathlib, api.records.backup as b; "
+        "lock = b._held(pathlib.Path(sys.argv[1])); os.kill(os.getpid(), 9)"
+    )
+    subprocess.run([sys.executable, "-c", code, str(left)], check=False, timeout=30)
+    assert (left / LOCK).is_file()
+    with closing(_held(running)):
+        made = back_up(folder, to)
+    assert set(to.iterdir()) == {running, other, made.file}
