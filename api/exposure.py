@@ -33,7 +33,10 @@ def exposure(door: Door) -> list[str]:
             "The connection is not encrypted: others on this network could read along. Use a network of your "
             "own, or give --certificate and --key."
         )
-    lines.append("This machine is the owner: its own browser sees everything and needs no code.")
+    lines.append(
+        "This machine is the owner: its own browser sees everything and needs no code. So does whoever comes "
+        "through a forwarder on it, such as an SSH tunnel: run none."
+    )
     lines.append(
         "Where its browser comes from outside, as with a container, the first that opens this link is the "
         f"owner: {here}{door.owner_path()}"
