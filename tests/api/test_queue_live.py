@@ -1,11 +1,13 @@
 """The queue as server-sent events: a tap on one phone is seen on all others, and who is out hears no more."""
 
+import asyncio
 import json
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from queue import Empty, Queue
 from typing import Any
@@ -13,14 +15,18 @@ from typing import Any
 import httpx2
 import pytest
 import uvicorn
+from askers import at_laptop
 from fastapi import FastAPI
+from sse_starlette.sse import AppStatus
+from starlette.types import Message
 
 from api.access import COOKIE
 from api.app import create_app
 from api.queue_board import MOST_STREAMS
-from api.queue_stream import BURST_S
+from api.queue_stream import BURST_S, stream
 from api.routes.parts import Parts, Tools
 from api.settings import Settings
+from api.who import OWNER
 
 PATIENCE_S = 10.0
 SEEN_S = 1.0
@@ -242,3 +248,34 @@ def test_streams_end_when_the_server_stops(server: Server, workshop: str, listen
     phone.hears("queue")
     server.stop()
     assert phone.hears("end", SEEN_S) is None
+
+
+def test_a_stream_ends_by_itself_when_the_server_stops(
+    tmp_path: Path, tools: Tools, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is cut off instead has no last part, and the server logs an error for each phone."""
+    monkeypatch.setattr(AppStatus, "should_exit", True)  # the library has seen the signal first
+    with at_laptop(create_app(Settings(data_dir=tmp_path), tools)) as laptop:
+        told = {"name": "Tuesday club", "day": "2026-11-24"}
+        workshop = laptop.post("/workshops", json=told).json()["id"]
+        has = replace(laptop.app.state.parts, who=OWNER)  # type: ignore[attr-defined]
+        last = asyncio.run(last_of(has, workshop))
+    assert last == {"type": "http.response.body", "body": b"", "more_body": False}
+
+
+async def last_of(has: Parts, workshop: str) -> Message:
+    """What is sent last by a stream that is told to end when its first part has come."""
+    sent: list[Message] = []
+
+    async def send(message: Message) -> None:
+        sent.append(message)
+        if message.get("body"):
+            has.live.close()
+
+    async def receive() -> Message:
+        await asyncio.Event().wait()
+        raise AssertionError
+
+    async with asyncio.timeout(20):
+        await stream(has, workshop)({"type": "http", "method": "GET"}, receive, send)
+    return sent[-1]
