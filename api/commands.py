@@ -255,7 +255,7 @@ def serve(
     import segno
 
     from api.app import create_app
-    from api.exposure import check_certificate, exposure
+    from api.exposure import FOR_PHONES, check_certificate, exposure
     from api.logs import configure
     from api.serving import only_server, serve_app, told_to_serve
     from api.settings import Settings
@@ -275,10 +275,13 @@ def serve(
             ) from error
     with only_server(settings.data_dir):
         web = create_app(settings, door=door)
-        for line in exposure(door):
+        *lines, stop = exposure(door)
+        for line in lines:
             out.print(line, markup=False, soft_wrap=True)
         if network:
+            out.print(FOR_PHONES, markup=False, soft_wrap=True)
             segno.make(f"{door.address()}/rooms/join", micro=False).terminal(compact=True)
+        out.print(stop, markup=False, soft_wrap=True)
         serve_app(told_to_serve(web, host, port, certificate, key))
 
 

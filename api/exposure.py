@@ -13,8 +13,12 @@ WITH_A_CODE = (
 )
 
 
+FOR_PHONES = "For phones: this square opens the page on which a code is told. It lets nobody in without one."
+"""Stands over the QR code of that page; the owner's link is never drawn as one."""
+
+
 def exposure(door: Door) -> list[str]:
-    """Where the app is, and what is open to whom."""
+    """Where the app is, what is open to whom, and as the last line how to stop it."""
     here = f"{'https' if door.https else 'http'}://127.0.0.1:{door.port}/"
     if not door.network:
         return [

@@ -1,5 +1,6 @@
 """`doughsight serve`: open to this machine only, unless it is told; what it prints; certificates."""
 
+import io
 import shutil
 import socket
 import ssl
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import httpx2
 import pytest
+import segno
 import uvicorn
 from fastapi import FastAPI
 
@@ -19,7 +21,7 @@ from api.app import create_app
 from api.commands import serve
 from api.door import Door, name_of, own_address
 from api.errors import InputError
-from api.exposure import check_certificate, exposure
+from api.exposure import FOR_PHONES, check_certificate, exposure
 from api.routes.parts import Tools
 from api.serving import told_to_serve
 from api.settings import Settings
@@ -76,7 +78,13 @@ def test_only_this_machine_unless_it_is_told(
     serve(port=port)
     assert "Only this machine can open it" in capsys.readouterr().out
     serve(port=port, network=True)
-    assert "Open to the network now" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "Open to the network now" in said
+    square = io.StringIO()
+    segno.make(f"http://{own_address()}:{port}/rooms/join", micro=False).terminal(square, compact=True)
+    before, after = said.split(square.getvalue())  # the join page, and not the owner's link
+    assert before.splitlines()[-1] == FOR_PHONES
+    assert after.splitlines() == ["Stop with Ctrl+C: no phone can reach it then."]
     assert [one.host for one in told] == ["127.0.0.1", "0.0.0.0"]
     for one in told:
         assert isinstance(one.app, FastAPI)
