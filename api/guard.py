@@ -1,13 +1,14 @@
 """What stands before every request: size, origin, headers, and no answer 500."""
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from api.door import LOOPBACK_NAMES, name_of
 from api.language.speech import _
 
 _log = logging.getLogger(__name__)
@@ -41,6 +42,9 @@ OF_DOCUMENTS = (
 )
 """What browsers heed of documents only: left out of scripts and styles, of which the page has seventy."""
 _PARTS = ("text/javascript", "text/css")
+OF_SAFE_ORIGINS = ("cross-origin-opener-policy",)
+"""What browsers heed only over https or from the machine itself (HTML standard, "obtain a cross-origin opener
+policy"; W3C Secure Contexts, section 3.1); elsewhere they complain of it on every page."""
 
 MOST_OF_STRANGERS = 4096
 """Bytes that are read of somebody who has not joined: a code or a link, and a nickname."""
@@ -70,8 +74,9 @@ class Guard:
             return
         most = self._of_paths.get(scope["path"], self._max_bytes)
         body = _Body(receive, most)
-        answer = _Answer(send, body, _public(scope["path"]))
-        refusal = self._refusal(scope["method"], Headers(scope=scope), most)
+        headers = Headers(scope=scope)
+        answer = _Answer(send, body, _public(scope["path"]), _left_out(scope, headers))
+        refusal = self._refusal(scope["method"], headers, most)
         if refusal is not None:
             await refusal(scope, receive, answer.send)
             return
@@ -123,10 +128,11 @@ class _Body:
 class _Answer:
     """Adds the headers; swallows what the app says about a body that was cut off."""
 
-    def __init__(self, send: Send, body: _Body, public: bool) -> None:
+    def __init__(self, send: Send, body: _Body, public: bool, left_out: Collection[str]) -> None:
         self._send = send
         self._body = body
         self._public = public
+        self._left_out = left_out
         self.started = False
 
     async def send(self, message: Message) -> None:
@@ -137,7 +143,7 @@ class _Answer:
             headers = MutableHeaders(scope=message)
             of_page = headers.get("content-type", "").startswith(_PARTS)
             for name, value in HEADERS.items():
-                if not (of_page and name in OF_DOCUMENTS):
+                if name not in self._left_out and not (of_page and name in OF_DOCUMENTS):
                     headers.setdefault(name, value)
             headers.setdefault("cache-control", "no-cache" if self._public else "private, no-store")
         await self._send(message)
@@ -146,6 +152,12 @@ class _Answer:
 def _public(path: str) -> bool:
     """What nobody wrote or photographed, a browser may keep; all else leaves nothing on a borrowed tablet."""
     return path in ("/", "/sw.js") or path.startswith("/static/")
+
+
+def _left_out(scope: Scope, headers: Headers) -> Collection[str]:
+    """Headers that the browser would not heed here."""
+    safe = scope.get("scheme") == "https" or name_of(headers.get("host")) in LOOPBACK_NAMES
+    return () if safe else OF_SAFE_ORIGINS
 
 
 def _same_origin(headers: Headers) -> bool:

@@ -80,6 +80,10 @@ def test_the_machines_own_address_and_names_that_were_told_are_ours(tmp_path: An
         for host in ("dough.example", "BOX.local:8737"):
             assert laptop.get("/health", headers={"host": host}).status_code == 200
             one_sentence(laptop.get("/here", headers={"host": host}), 401)
+            # Browsers heed it over https or from the machine itself only, and complain of it elsewhere.
+            far, safe = (laptop.get(f"{scheme}://{host}/rooms/join").headers for scheme in ("http", "https"))
+            assert "cross-origin-opener-policy" not in far and "content-security-policy" in far
+            assert safe["cross-origin-opener-policy"] == "same-origin"
         assert laptop.get("/health", headers={"host": "[::1]:8737"}).status_code == 200
 
 
