@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from typing import Literal
 
 from pydantic import BaseModel, Field
@@ -77,10 +77,15 @@ class WorkshopRecords(BaseModel):
 
 
 def records_csv(challenge: Challenge, lines: Sequence[Line]) -> bytes:
-    """RFC 4180, UTF-8 with the byte order mark that spreadsheets look for. Times are those of the laptop."""
+    """RFC 4180, UTF-8 with the byte order mark that spreadsheets look for.
+
+    Times are those of the laptop's clock when the first sculpture was begun; the head says its zone.
+    """
+    begun = lines[0].sculpture.started if lines else datetime.now(UTC).replace(tzinfo=None)
+    zone = timezone(begun.replace(tzinfo=UTC).astimezone().utcoffset() or timedelta())
     out = io.StringIO()
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    rows: list[Sequence[str | int]] = [_head(challenge), *map(_cells, lines)]
+    rows: list[Sequence[str | int]] = [_head(challenge, zone), *(_cells(line, zone) for line in lines)]
     for cells in rows:
         writer.writerow([harmless(one) if isinstance(one, str) else one for one in cells])
     return out.getvalue().encode("utf-8-sig")
@@ -97,19 +102,20 @@ def records_json(workshop: KeptWorkshop, lines: Sequence[Line]) -> bytes:
     return told.model_dump_json(by_alias=True, indent=1).encode()
 
 
-def _head(challenge: Challenge) -> list[str]:
+def _head(challenge: Challenge, zone: timezone) -> list[str]:
     wishes = [wish_of(rule) for rule in challenge.rules]
     rules = [cell for wish in wishes for cell in (wish, _("{wish}: found", wish=wish))]
     first = [_("bench"), _("title"), _("maker"), _("lights lit"), _("lights")]
-    return [*first, *rules, _("findings before"), _("learned"), _("started"), _("finished")]
+    times = [f"{one} ({zone})" for one in (_("started"), _("finished"))]
+    return [*first, *rules, _("findings before"), _("learned"), *times]
 
 
-def _cells(line: Line) -> list[str | int]:
+def _cells(line: Line, zone: timezone) -> list[str | int]:
     one, after = line.sculpture, line.shown.after
     lights: list[str | int] = ["", ""] if after is None else [after.lit, len(after.lights)]
     told = [cell for each in line.criteria for cell in (translated(VERDICTS[each.verdict]), each.found)]
     before = " ".join(each.why for each in _findings(line.shown.before))
-    finished = "" if one.finished is None else _clock(one.finished)
+    finished = "" if one.finished is None else _clock(one.finished, zone)
     return [
         one.bench,
         one.title,
@@ -118,7 +124,7 @@ def _cells(line: Line) -> list[str | int]:
         *told,
         before,
         one.learned,
-        _clock(one.started),
+        _clock(one.started, zone),
         finished,
     ]
 
@@ -157,6 +163,6 @@ def _findings(before: Look | None) -> list[FindingLine]:
     return [FindingLine(code=one.code, level=one.level, parts=one.parts, why=one.why) for one in found]
 
 
-def _clock(time: datetime) -> str:
-    """A kept time as the laptop's clock shows it; spreadsheets know this form."""
-    return time.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d %H:%M")
+def _clock(time: datetime, zone: timezone) -> str:
+    """A kept time as a clock of this zone shows it; spreadsheets know this form."""
+    return time.replace(tzinfo=UTC).astimezone(zone).strftime("%Y-%m-%d %H:%M")

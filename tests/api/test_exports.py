@@ -3,9 +3,10 @@
 import csv
 import io
 import json
+import time
 import zipfile
 from dataclasses import fields
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
@@ -14,10 +15,12 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from api.file_names import file_name
-from api.record_export import harmless
-from api.records import Stored
+from api.finished import Shown
+from api.record_export import Line, harmless, records_csv
+from api.records import KeptSculpture, Stored
 from api.records.stored import LEFT_OUT
 from api.records.tables import CallRow, CaseRow, DraftRow, PhotoRow, SculptureRow
+from api.workshop_schemas import Challenge
 
 WORKSHOP = {
     "name": "Tuesday club",
@@ -78,7 +81,27 @@ def test_the_table_has_a_line_for_each_sculpture(
     assert (ten["title"], ten["maker"]) == ('The "owl", large', "M\u00f6\u00f6th")
     assert (ten["lights lit"], ten["lights"], ten["1 light lit or more"]) == ("1", "1", "met")
     assert ten["findings before"] == ""  # before and after are the same photo
-    assert (ten["finished"], len(nine["finished"])) == ("", len("2026-11-24 10:15"))
+    (finished,) = (name for name in nine if name.startswith("finished (UTC"))
+    assert (ten[finished], len(nine[finished])) == ("", len("2026-11-24 10:15"))
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone of a process is set as POSIX has it")
+@pytest.mark.parametrize(
+    ("zone", "head", "clock"), [("UTC0", "UTC", "10:15"), ("XYZ-5:30", "UTC+05:30", "15:45")]
+)
+def test_times_in_the_table_say_their_zone(
+    monkeypatch: pytest.MonkeyPatch, zone: str, head: str, clock: str
+) -> None:
+    begun = datetime(2026, 11, 24, 10, 15)
+    one = KeptSculpture("s", "w", "7", "", "", "", None, None, False, begun, None, 1)
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        (line,) = table(records_csv(Challenge(), [Line(one, Shown(None, None), ())]))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert line[f"started ({head})"] == f"2026-11-24 {clock}"
 
 
 def test_no_cell_is_a_formula(client: TestClient, workshop: str) -> None:
