@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 import sample_images
 from api.language.speech import translated
-from api.routes.parts import AnyoneInside, Needs, place_for
+from api.routes.parts import AnyoneInside, HelperOrOwner, Needs, place_for
 from api.routes.photos import PhotoAnswer, keep_photo
 
 router = APIRouter(tags=["samples"], dependencies=[AnyoneInside])
@@ -38,9 +38,9 @@ def list_samples() -> list[SampleAnswer]:
     ]
 
 
-@router.post("/samples/{name}", status_code=201)
+@router.post("/samples/{name}", status_code=201, dependencies=[HelperOrOwner])
 def load_sample(has: Needs, name: str) -> LoadedSample:
-    """Keep the photo of a sample and hand out its case."""
+    """Keep the photo of a sample and hand out its case. Not for a bench: it would stand for what it built."""
     if name not in sample_images.names():
         raise HTTPException(404, "There is no sample of this name. Choose one from the list.")
     photo = keep_photo(has, sample_images.sample_path(f"{name}.jpg").read_bytes(), place=place_for(has, None))
