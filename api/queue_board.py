@@ -12,7 +12,7 @@ from threading import Lock
 from anyio import CapacityLimiter, to_thread
 
 from api.live import Live
-from api.records import KeptCall, Records, WaitingCall
+from api.records import Records, WaitingCall
 from api.records.calls import Fault
 from api.records.clock import now
 from api.who import Who
@@ -68,12 +68,12 @@ class Board:
     at_ms: int = field(compare=False)
     """When it was read: of two that come to a phone by two ways, the later one counts."""
 
-    def of_sculpture(self, sculpture_id: str | None) -> tuple[KeptCall, int] | None:
+    def of_sculpture(self, sculpture_id: str | None) -> tuple[WaitingCall, int] | None:
         """Its open call, and how many calls that nobody has taken stand before it; None if it has none."""
         before = 0
         for one in self.calls:
             if one.call.sculpture_id == sculpture_id:
-                return one.call, before
+                return one, before
             before += one.call.state == "waiting"
         return None
 

@@ -97,7 +97,7 @@ class QueueAnswer(BaseModel):
 
 
 class PlaceAnswer(BaseModel):
-    """What a bench sees: its own open call, and how many wait before it."""
+    """What a bench sees: its own open call, how many wait before it, and whether a photo is with it."""
 
     at_ms: int
     workshop: str
@@ -106,6 +106,7 @@ class PlaceAnswer(BaseModel):
     sculpture: str | None
     call: CallAnswer | None
     before: int
+    photo: bool
 
 
 def queue_answer(board: Board, who: Who) -> QueueAnswer | PlaceAnswer:
@@ -137,8 +138,9 @@ def _place(board: Board, who: Who) -> PlaceAnswer:
         name=board.name,
         over=board.over,
         sculpture=who.sculpture,
-        call=None if mine is None else call_answer(mine[0], who),
+        call=None if mine is None else call_answer(mine[0].call, who),
         before=0 if mine is None else mine[1],
+        photo=mine is not None and mine[0].photo_id is not None,
     )
 
 

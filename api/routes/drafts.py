@@ -12,7 +12,15 @@ from api.fields import MOST_REVISION
 from api.language.speech import N_, translated
 from api.records import KeptDraft, job_text
 from api.routes.limits import check_drafts
-from api.routes.parts import AnyoneInside, Needs, Parts, inspection_or_404, may_see_photo, photo_or_404
+from api.routes.parts import (
+    AnyoneInside,
+    Needs,
+    Parts,
+    inspection_or_404,
+    may_see_photo,
+    photo_or_404,
+    tell_of_photo,
+)
 
 router = APIRouter(tags=["drafts"], dependencies=[AnyoneInside])
 
@@ -32,7 +40,9 @@ def add_draft(has: Needs, body: NewDraftEntry) -> DraftAnswer:
     photo_or_404(has, body.photo)
     _check(has, body.photo, body)
     check_drafts(has, body.photo)
-    return _answer(has, has.records.add_draft(body.photo, body.job, body.inspection))
+    kept = has.records.add_draft(body.photo, body.job, body.inspection)
+    tell_of_photo(has, body.photo)
+    return _answer(has, kept)
 
 
 @router.get("/drafts/{draft_id}", response_model=DraftAnswer, responses={204: {}})

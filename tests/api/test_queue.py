@@ -136,7 +136,7 @@ def test_a_bench_sees_its_own_call_and_place_only(laptop: TestClient, workshop: 
     call = ask(fox, workshop)
     told = queue(fox, workshop)
     assert "Owl" not in json.dumps(told)
-    assert set(told) == {"at_ms", "workshop", "name", "over", "sculpture", "call", "before"}
+    assert set(told) == {"at_ms", "workshop", "name", "over", "sculpture", "call", "before", "photo"}
     assert (told["before"], told["call"]["id"], told["call"]["state"]) == (1, call["id"], "waiting")
     first = queue(laptop, workshop)["calls"][0]
     assert move(laptop, first, "take", 1)[0] == 200
@@ -150,7 +150,11 @@ def test_a_bench_sees_small_pictures_of_its_own_photos_only(
     laptop: TestClient, workshop: str, join: Join, has: Parts
 ) -> None:
     owl = join("bench", "Owl")
+    ask(owl, workshop)
+    assert queue(owl, workshop)["photo"] is False
     mine = owl.post("/photos", files={"photo": photo()}).json()["id"]
+    assert owl.post("/drafts", json={"photo": mine, "job": {}}).status_code == 201
+    assert queue(owl, workshop)["photo"] is True  # a page that is loaded anew knows it
     sculpture = has.records.sculptures.at_bench(workshop, "Fox").id
     theirs = laptop.post(f"/photos?sculpture={sculpture}", files={"photo": photo()}).json()["id"]
     assert [owl.get(f"/photos/{one}/small.jpg").status_code for one in (mine, theirs)] == [200, 404]

@@ -18,7 +18,7 @@ const LEAVE_MS = 20_000; // long enough to read, short enough for the next in li
 const PATIENCE_MS = 10_000;
 const MOST_KNOWN = 12;
 
-/** @typedef {{id: string, revision: number, state: string, sculpture: string}} Call */
+/** @typedef {{id: string, revision: number, state: string, sculpture: string, photo?: string | null}} Call */
 
 /** What the server told last. @type {any} */ let queue = null;
 /** @type {import("./listen.js").State} */ let state = "coming";
@@ -52,7 +52,7 @@ const ear = workshop && listen(address, {
 });
 
 /** All that can be seen; what changes nothing of it is not drawn, so that nothing moves under a finger. */
-const looks = () => JSON.stringify([state, said, kept, bench, phase(), bench && phase() && before(), photo, queue?.over, known()]);
+const looks = () => JSON.stringify([state, said, kept, bench, phase(), bench && phase() && before(), pictureNow(), queue?.over, known()]);
 let drawn = "";
 
 // ---------------------------------------------------------------- whose call it is
@@ -71,6 +71,9 @@ function before() {
   const at = queue.calls.findIndex((/** @type {any} */ one) => one.id === mine()?.id);
   return queue.calls.slice(0, at).filter((/** @type {any} */ one) => one.state === "waiting").length;
 }
+
+/** What this page did with a photo; else whether one is there with the call. */
+const pictureNow = () => photo || ((own ? queue?.photo : mine()?.photo) ? "there" : "");
 
 /** @returns {"" | "waiting" | "taken"} */
 function phase() {
@@ -301,9 +304,10 @@ function showCall() {
 
 function photoPart() {
   if (photo === "goes") return el("p", { class: "label soft", role: "status" }, say("help_photo_goes"));
-  const words = say(photo === "there" ? "help_photo_again" : "help_photo");
+  const at = pictureNow();
+  const words = say(at === "there" ? "help_photo_again" : "help_photo");
   return el("div", { class: "helping" },
-    photo && el("p", { class: photo === "not" ? "warn" : "label soft", role: "status" }, say(`help_photo_${photo}`)),
+    at && el("p", { class: at === "not" ? "warn" : "label soft", role: "status" }, say(`help_photo_${at}`)),
     plate(words, openCamera, { id: "photo" }));
 }
 
