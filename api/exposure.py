@@ -59,8 +59,11 @@ def check_certificate(certificate: Path | None, key: Path | None) -> bool:
         ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key, password="")
     except (OSError, ValueError) as error:
         raise InputError(
-            f"{certificate} and {key} cannot be used ({_why(error)}): give a certificate and its key as PEM "
-            "files, the key without a password."
+            "{certificate} and {key} cannot be used ({why}): give a certificate and its key as PEM "
+            "files, the key without a password.",
+            certificate=certificate,
+            key=key,
+            why=_why(error),
         ) from error
     return True
 

@@ -36,15 +36,18 @@ def only_server(folder: Path) -> Iterator[None]:
         held = (folder / LOCK).open("ab")
     except OSError as error:
         raise InputError(
-            f"{folder} cannot be written ({error.strerror}): set DOUGHSIGHT_DATA_DIR to another folder."
+            "{folder} cannot be written ({why}): set DOUGHSIGHT_DATA_DIR to another folder.",
+            folder=folder,
+            why=error.strerror,
         ) from error
     with held:
         try:
             _lock(held)
         except OSError as error:
             raise InputError(
-                f"Another Doughsight serves {folder} already: stop that one, or set DOUGHSIGHT_DATA_DIR to "
-                "another folder."
+                "Another Doughsight serves {folder} already: stop that one, or set DOUGHSIGHT_DATA_DIR to "
+                "another folder.",
+                folder=folder,
             ) from error
         yield
 

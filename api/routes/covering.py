@@ -57,7 +57,7 @@ def cover_photo(has: Needs, photo_id: str, entry: CoverEntry, dry: bool = False)
         if dry or has.records.covers.replace(photo_id, kept.jpeg, jpeg, frame):
             break
     else:
-        raise HTTPException(409, "Somebody else covers this photo at this moment. Try again.")
+        raise HTTPException(409, "Somebody else is covering this photo. Try again.")
     if not dry:
         forget_opened([sha256(kept.jpeg).hexdigest()])
         has.tools.forget(photo_id)
