@@ -63,7 +63,7 @@ class LightAnswer(BaseModel):
 class LookAnswer(BaseModel):
     """An inspection of a sculpture: its photo [px], what of it is shown, its lights, its first finding.
 
-    `picture` changes when something on the photo is covered.
+    `picture` changes when something on the photo is covered. `wrong`: codes of what is to be put right.
     """
 
     id: str
@@ -77,6 +77,7 @@ class LookAnswer(BaseModel):
     lit: int
     level: str
     why: str
+    wrong: list[str]
 
 
 class CriterionAnswer(BaseModel):
@@ -139,6 +140,7 @@ def look_answer(look: Look) -> LookAnswer:
         lit=look.lit,
         level=look.level,
         why=look.why,
+        wrong=list(look.wrong),
     )
 
 

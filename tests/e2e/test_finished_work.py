@@ -125,6 +125,16 @@ def test_from_an_inspection_to_the_gallery(
         expect(page.locator(".criteria .good")).to_have_count(2)
         sculpture = page.url.split("sculpture=")[1]
 
+        # Its bench had asked: that it is solved, and what it was, is one tap from here.
+        call = sent(context.request, f"{address}/workshops/{workshop}/calls", {"bench": "7"})
+        sent(context.request, f"{address}/calls/{call['id']}/take?after=1")
+        page.reload()
+        expect(page.locator("#solved")).to_have_text("SolvedLED backwards")
+        look(page, "finish-solved-phone-bright")
+        page.locator("#solved").click()
+        expect(page.locator("#solved")).to_have_count(0)
+        assert context.request.get(f"{address}/workshops/{workshop}/queue").json()["calls"] == []
+
         page.get_by_role("link", name="Gallery").click()
         expect(title(page)).to_have_text("Night owl")
         expect(page.get_by_text("by Moth")).to_be_visible()

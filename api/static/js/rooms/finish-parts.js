@@ -7,6 +7,7 @@ import { Refused } from "../server.js";
 import { openSheet, sheetChoice } from "../sheets.js";
 import { say } from "../words.js";
 import { field, textField } from "./fields.js";
+import { kindOf, kindWords } from "./kinds.js";
 import { draw, root, speakOut } from "./room.js";
 import { asked, clock, lightList, litWords, photoOf } from "./work.js";
 
@@ -18,8 +19,9 @@ const QUEUE = "rooms/queue";
 
 /** @typedef {import("./work.js").Look} Look */
 
-/** @param {{saving: any, where: string, record: any, looks: Look[], here: any}} how */
-export function createFinish({ saving, where, record, looks, here }) {
+/** @param {{saving: any, where: string, record: any, looks: Look[], here: any, call: any}} how
+ * `call`: that of the sculpture, where whoever looks may say that it is solved */
+export function createFinish({ saving, where, record, looks, here, call }) {
   /** @type {"before" | "after"} */ let when = "after";
   const bench = here.role === "bench";
   const helper = here.role === "helper";
@@ -115,9 +117,30 @@ export function createFinish({ saving, where, record, looks, here }) {
       return [plate(say("finish_finish"), finish, { kind: "main", id: "finish" })];
     }
     if (bench) return [];
+    if (call) return [el("a", { class: "plate", href: root + (helper ? QUEUE : gallery()) }, say(helper ? "room_queue" : "finish_gallery")), solved()];
     const look = el("a", { class: helper ? "plate" : "plate main", href: root + gallery() }, say("finish_gallery"));
     // A helper's next thing is the next bench.
     return helper ? [look, el("a", { class: "plate main", href: root + QUEUE }, say("room_queue"))] : [look];
+  }
+
+  /** It works, so its call is over: what it was is what was wrong before. */
+  function solved() {
+    const kind = kindOf(record.before?.wrong[0] ?? call.guess?.code);
+    return el("button", { type: "button", class: "plate main", id: "solved", onclick: () => solve(kind) },
+      el("span", {}, say("queue_solved")), el("span", { class: "small push" }, kindWords(kind)));
+  }
+
+  /** @param {string} kind */
+  async function solve(kind) {
+    try {
+      await asked("POST", `calls/${call.id}/solve?after=${call.revision}`, { kind });
+      if (helper) return location.assign(root + QUEUE);
+    } catch (error) {
+      speakOut(error instanceof Refused ? error.message : say("offline_title"));
+      if (!(error instanceof Refused)) return;
+    }
+    call = null; // solved here, or somebody else was quicker
+    show();
   }
 
   function more() {

@@ -26,10 +26,11 @@ async function open(id) {
   const where = `sculptures/${encodeURIComponent(id)}`;
   const all = [asked("GET", `${where}/record`), asked("GET", `${where}/inspections`), asked("GET", "here")];
   const [record, looks, here] = await Promise.all(all);
+  const call = await callOf(record.sculpture, here.role);
   const first = keptOf(record.sculpture);
   const both = createBothKept(first, send);
   const saving = createSaving({ kept: first, put: both.put, changed });
-  const page = createFinish({ saving, where, record, looks, here });
+  const page = createFinish({ saving, where, record, looks, here, call });
 
   /** @param {object} entry @param {number} after */
   async function send(entry, after) {
@@ -61,6 +62,14 @@ async function open(id) {
     document.getElementById("room")?.scrollTo(0, 0);
   });
   page.show();
+}
+
+/** Its call, if it is with whoever looks; on the laptop, with anybody. @param {any} sculpture @param {string} role */
+async function callOf(sculpture, role) {
+  if (role === "bench") return null;
+  const queue = await asked("GET", `workshops/${encodeURIComponent(sculpture.workshop)}/queue`).catch(() => null);
+  const its = (/** @type {any} */ one) => one.sculpture === sculpture.id && one.state === "taken";
+  return queue?.calls.find((/** @type {any} */ one) => its(one) && (one.yours || role === "owner")) ?? null;
 }
 
 /** What could not be done, and a plate to try again. @param {unknown} error */

@@ -14,6 +14,9 @@ const OF_LED = ["led-backwards", "leg-out", "legs-in-one-lump", "leg-in-insulato
 /** @param {string} kind */
 export const kindWords = (kind) => (knows(`kind_${kind}`) ? say(`kind_${kind}`) : say("kind_other"));
 
+/** The kind as a call may be solved with; `other` where it has no words. @param {string | undefined} code */
+export const kindOf = (code) => (code && knows(`kind_${code}`) ? code : OTHER);
+
 /** A guess that names its part, where there is one. @param {{code: string, parts: string[]}} guess */
 export function guessWords({ code, parts }) {
   const part = (parts[0] ?? "").split(".")[0];

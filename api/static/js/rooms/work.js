@@ -9,7 +9,7 @@ import { root } from "./room.js";
 /**
  * @typedef {{id: string, state: "bright" | "dim" | "off"}} Light
  * @typedef {{id: string, created: string, photo: string, picture: string, width: number, height: number, lights: Light[], lit: number,
- *   frame: [number, number, number, number], level: string, why: string}} Look
+ *   frame: [number, number, number, number], level: string, why: string, wrong: string[]}} Look
  */
 
 const FAR_CSS = 1600; // a screen as wide as this hangs on a wall: marks are drawn larger
