@@ -196,3 +196,12 @@ def test_what_is_shown_may_be_old(
         owner.delete(f"/workshops/{workshop}/devices/{way_in['devices'][0]['id']}")
         expect(title(page)).to_have_text("This phone is out.")
         look(page, "queue-out")
+
+    # Over is over: on the laptop nobody is offered to go anywhere.
+    assert owner.post(f"/workshops/{workshop}/end").ok
+    with watched(browser.new_context(**LAPTOP), laptop.address) as context:
+        page = opened(context, f"{laptop.address}/rooms/queue?workshop={workshop}")
+        expect(title(page)).to_have_text("This workshop is over.")
+        expect(page.get_by_role("button", name="Take")).to_have_count(0)
+        expect(page.locator(".tally")).to_contain_text("LED backwards")
+        look(page, "queue-over", "dim")

@@ -34,7 +34,7 @@ const address = workshop && `${root}workshops/${workshop.id}`;
 const hold = createHold(show);
 const ear = workshop && listen(address, {
   heard: (next) => {
-    if (queue && waiting(next).length > waiting(queue).length) speakOut(say("queue_waiting", { n: waiting(next).length }));
+    if (queue && !next.over && waiting(next).length > waiting(queue).length) speakOut(say("queue_waiting", { n: waiting(next).length }));
     queue = next;
     heardAt = performance.now();
     show();
@@ -63,6 +63,7 @@ function show() {
   if (!workshop) return showNone();
   if (state === "out") return showOut();
   if (!queue) return draw({ ...head(), body: [state === "lost" ? lost() : alone("loading", say("queue_coming"), "")] });
+  if (queue.over) return showOver();
   if (call && opened?.solving) return showKinds(call);
   if (call) return showCall(call);
   return showList();
@@ -76,6 +77,12 @@ function head() {
 function showNone() {
   const choose = el("a", { class: "plate main", href: `${root}rooms/workshops` }, say("queue_workshops"));
   draw({ ...head(), body: [alone("empty", say("queue_none"), say("queue_none_do"))], foot: [choose] });
+}
+
+/** What went wrong is still worth a look; nobody comes any more. */
+function showOver() {
+  const over = alone("empty", say("queue_over"), say("help_over_do"));
+  draw({ ...head(), body: [el("div", { class: "queue" }, el("div", { class: "waits" }, ...notes(), over), chart(queue.chart))] });
 }
 
 function showOut() {
@@ -104,7 +111,7 @@ function showList() {
   draw({
     ...head(),
     body: [el("div", { class: "queue" }, el("div", { class: "waits" }, ...notes(), heading, empty, list), chart(queue.chart))],
-    foot: [queue.over ? el("p", { class: "label soft" }, say("queue_over")) : asks],
+    foot: [asks],
   });
 }
 
