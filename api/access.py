@@ -6,8 +6,9 @@ it speaks for (`FORWARDED`); Doughsight is not made to stand behind one.
 """
 
 import hashlib
+from collections.abc import Callable
 from functools import partial
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from anyio import CapacityLimiter, to_thread
 from itsdangerous import BadSignature, Signer
@@ -20,6 +21,8 @@ from api.door import LOOPBACK_NAMES, Door, is_loopback, name_of
 from api.guard import error_response
 from api.language.speech import _
 from api.who import OWNER, STRANGER, Who
+
+Found = TypeVar("Found")
 
 COOKIE = "doughsight-here"
 """Names a device; signed. It is not the cookie of the language."""
@@ -43,6 +46,9 @@ class Devices(Protocol):
 
     def who(self, device_id: str) -> Who | None:
         """Who this device is now; None if it is out."""
+
+    def over(self, device_id: str) -> bool:
+        """Whether the workshop of this device has ended."""
 
 
 class Pass:
@@ -92,7 +98,7 @@ class Access:
         own_file = open_to_all and scope["path"] not in OPEN
         scope["who"] = STRANGER if own_file else await self._who(scope, headers)
         if scope["who"] is STRANGER and not open_to_all:
-            await _sent_away(scope, headers)(scope, receive, send)
+            await _sent_away(scope, headers, await self._over(headers))(scope, receive, send)
             return
         await self._app(scope, receive, send)
 
@@ -104,9 +110,16 @@ class Access:
             return STRANGER
         if name.startswith(OF_OWNER):
             return OWNER if self._door.is_owner(name.removeprefix(OF_OWNER)) else STRANGER
+        return await self._looked_up(self._devices.who, name) or STRANGER
+
+    async def _over(self, headers: Headers) -> bool:
+        """Told only to whoever holds the cookie of a device that was there."""
+        name = self._ticket.read(headers.get("cookie", ""))
+        return bool(name) and await self._looked_up(self._devices.over, name or "")
+
+    async def _looked_up(self, look: Callable[[str], Found], name: str) -> Found:
         self._turns = self._turns or CapacityLimiter(AT_ONCE)
-        found = await to_thread.run_sync(partial(self._devices.who, name), limiter=self._turns)
-        return found or STRANGER
+        return await to_thread.run_sync(partial(look, name), limiter=self._turns)
 
 
 def _is_the_laptop(scope: Scope, headers: Headers) -> bool:
@@ -122,9 +135,11 @@ def _open(scope: Scope) -> bool:
     return scope.get("method") in OPEN.get(path, ())
 
 
-def _sent_away(scope: Scope, headers: Headers) -> Response:
+def _sent_away(scope: Scope, headers: Headers, over: bool) -> Response:
     """Browsers that open a page are led to where the code is told; all else is told in one sentence."""
     if scope.get("method") == "GET" and "text/html" in headers.get("accept", ""):
         up = "../" * scope["path"].strip("/").count("/")
         return RedirectResponse(f"{up}rooms/join", status_code=303)
+    if over:
+        return error_response(401, _("The workshop is over. For another one, ask the helper for a code."))
     return error_response(401, _("This needs a code. Ask the helper for it, and type it in."))

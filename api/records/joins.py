@@ -19,7 +19,7 @@ from sqlalchemy import ColumnElement, Engine, delete, func, select, update
 from sqlalchemy.orm import Session
 
 from api.records.clock import now
-from api.records.tables import DeviceRow, JoinRow
+from api.records.tables import DeviceRow, JoinRow, WorkshopRow
 from api.who import Who
 
 JoinRole = Literal["helper", "bench"]
@@ -210,6 +210,13 @@ class Joins:
             known = self._look(device_id)
         _, found, expires = known
         return found if expires is not None and now() < expires else None
+
+    def over(self, device_id: str) -> bool:
+        """Whether the workshop of this device has ended; False, too, where there is no such device."""
+        its = (DeviceRow.id == device_id) & WorkshopRow.ended.is_not(None)
+        wanted = select(DeviceRow.id).join(WorkshopRow, WorkshopRow.id == DeviceRow.workshop_id).where(its)
+        with Session(self._engine) as session:
+            return session.scalar(wanted) is not None
 
     def still_in(self, who: Who) -> bool:
         """Whether it is still who it was when it asked: for answers that go on for long."""

@@ -25,6 +25,8 @@ const MOST_KNOWN = 12;
 /** The bench that uses the tablet now. @type {string | null} */ let bench = told.bench;
 /** The one that used it last: what the page of the picture keeps is of that one. @type {string | null} */ let last = told.bench;
 let said = "";
+/** Why it is out, as the server says it. */
+let out = "";
 let typed = "";
 /** @type {"" | "goes" | "there" | "not"} */ let photo = "";
 let busy = false;
@@ -44,8 +46,9 @@ const ear = workshop && listen(address, {
     if (phase() !== before && phase() === "taken") speakOut(say("help_coming"));
     if (looks() !== drawn) show();
   },
-  changed: (next) => {
+  changed: (next, words) => {
     state = next;
+    out = words;
     if (state === "live" && kept) askForHelp();
     else show();
   },
@@ -241,7 +244,7 @@ function show() {
   drawn = looks();
   document.getElementById("bar")?.classList.toggle("loose", state === "lost");
   if (!workshop) return page(alone("empty", say("help_none"), say("help_none_do")));
-  if (state === "out") return page(alone("error", say("help_out"), say("help_out_do")));
+  if (state === "out") return page(alone("error", say("help_out"), out || say("help_out_do")));
   if (!queue) return page(alone(state === "lost" ? "offline" : "loading", say(state === "lost" ? "help_lost" : "help_coming_up"), ""));
   if (queue.over && !phase()) return page(alone("empty", say("help_over"), say("help_over_do")));
   if (!bench) return showBenches();
