@@ -7,6 +7,8 @@ it grew to 2.9 GB within six minutes. Other systems' libraries are left as they 
 import ctypes
 import gc
 import sys
+import time
+from dataclasses import dataclass
 
 ARENA_MAX, MMAP_THRESHOLD, TRIM_THRESHOLD = -8, -3, -1
 """Names of `mallopt` (glibc, malloc.h)."""
@@ -16,11 +18,25 @@ APART_BYTES = 2_000_000
 tenth more time for a photo, at 4 MB half as much memory more (measured on the samples)."""
 SPARE_BYTES = 128_000_000
 """So much may lie ready; with less, the same pages go to and fro all the time."""
+PAUSE_S = 1.0
+"""At the most once in this time: it takes 20 ms of a photo's second, but three times as long as a what-if."""
+
+
+@dataclass
+class _Kept:
+    """Whether this process is a server that stays small, and when it gave back last."""
+
+    small: bool = False
+    at_s: float = 0.0
+
+
+_kept = _Kept()
 
 
 def stay_small() -> None:
     """Set this before other threads begin, when all that is needed for good has been loaded."""
     gc.collect()
+    _kept.small = True
     gc.freeze()  # so that looking for what hangs in rings of references takes milliseconds
     mallopt = getattr(_libc(), "mallopt", None)
     if mallopt is not None:
@@ -33,7 +49,13 @@ def stay_small() -> None:
 
 
 def give_back() -> None:
-    """Let the system have what is free: some 50 MB of a sculpture's sums hang in rings of references."""
+    """Let the system have what is free: some 50 MB of a sculpture's sums hang in rings of references.
+
+    Only in a process that was told to stay small, and not again and again.
+    """
+    if not _kept.small or time.monotonic() - _kept.at_s < PAUSE_S:
+        return
+    _kept.at_s = time.monotonic()
     gc.collect()
     trim = getattr(_libc(), "malloc_trim", None)
     if trim is not None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, get_args
 
+import numpy as np
 import pytest
 from askers import at_laptop
 from fastapi.testclient import TestClient
@@ -28,7 +29,7 @@ from api.settings import Settings
 from api.wording import DIALOGUES, TABLES
 from api.wording.sentences import MOST_LETTERS_ON_TOP, Age
 from circuit.checks import KINDS
-from circuit.model import Answer, Answered, Cause, CauseCode, CheckAction
+from circuit.model import Answer, Answered, Cause, CauseCode, CheckAction, Sculpture
 
 AGES: tuple[Age, ...] = get_args(Age)
 ACTIONS: tuple[CheckAction, ...] = get_args(CheckAction)
@@ -382,19 +383,38 @@ class LookedAt:
     pixels: Any = None
 
 
-def test_only_the_last_twenty_sculptures_are_remembered() -> None:
+def test_only_the_last_sculptures_are_remembered() -> None:
     memory = recent.RecentSculptures()
-    cases = [Case.model_validate({**WHOLE, "thickness_mm": 1 + n}) for n in range(25)]
-    looked = [LookedAt(sculpture=object()) for _ in cases]
-    for case, one in zip(cases, looked, strict=True):
-        memory._remember(case, one)
+    cases = [Case.model_validate({**WHOLE, "thickness_mm": 1 + n}) for n in range(recent.MOST + 5)]
+    for n, case in enumerate(cases):
+        memory._remember(case, LookedAt(sculpture=a_sculpture(n)))
     seen = [memory._recall(case) for case in cases]
     assert seen[:5] == [None] * 5
-    assert [one and one.sculpture for one in seen[5:]] == [one.sculpture for one in looked[5:]]
+    assert [one and one.sculpture.grid.tolist() for one in seen[5:]] == [
+        a_sculpture(n).grid.tolist() for n in range(5, len(cases))
+    ]
     answered = cases[-1].model_copy(
         update={"checks": (CheckEntry(action="turn", parts=("L1",), answer="same"),)}
     )
-    assert memory._recall(answered) is seen[-1]
+    again = memory._recall(answered)
+    assert again is not None
+    assert again.found is seen[-1].found  # type: ignore[union-attr]
+
+
+def a_sculpture(n: int) -> Sculpture:
+    """A grid of one number, for nobody to solve."""
+    return Sculpture(
+        grid=np.full((2, 3), n, np.int32),
+        cell_mm=1.0,
+        dough_of={},
+        doughs=(),
+        joints=(),
+        entries={},
+        leds=(),
+        pack=None,  # type: ignore[arg-type]
+        electrode=None,  # type: ignore[arg-type]
+        brightness=None,  # type: ignore[arg-type]
+    )
 
 
 # ---------------------------------------------------------------- the command line
