@@ -28,7 +28,7 @@ MOST = 60
 """Two for each of thirty benches. Some 50 kB each: the grid of 2 to 6 MB is kept packed."""
 FAST = 1
 """Least effort of zlib: a grid is packed in some 10 ms, to about a hundredth."""
-MOST_WHOLE = 3
+MOST_WHOLE = 2
 """So many are remembered with all that was seen, for a second photo of them: some 20 MB each."""
 MOST_TRIALS = 4
 """What-ifs of so many sculptures are remembered at once."""

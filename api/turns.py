@@ -20,8 +20,8 @@ server's threads are there for what takes milliseconds (anyio has 40)."""
 class Turns:
     """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread.
 
-    With `with turns.later:` one stands behind all who came by `with turns:`, and the last free place is left
-    to those. `row` is what a route passes before it takes a thread.
+    With `with turns.later:` one stands behind all who came by `with turns:`, and begins only while two places
+    are free: two photos looked at on the same two cores take twice as long each. `row` is what a route passes before it takes a thread.
     """
 
     def __init__(self, most: int) -> None:
@@ -29,7 +29,7 @@ class Turns:
         self.row = CapacityLimiter(THREADS)
         self._changed = Condition()
         self._row: list[tuple[int, int]] = []
-        self._came = self.running = self._running_later = 0
+        self._came = self.running = 0
         self._closed = False
         self.later = _Later(self)
 
@@ -44,27 +44,23 @@ class Turns:
                 raise HTTPException(503, STOPPING)
             heappop(self._row)
             self.running += 1
-            self._running_later += rank
             self._changed.notify_all()  # there may be room for one more
 
-    def leave(self, rank: int) -> None:
+    def leave(self) -> None:
         """Let the next one work."""
         give_back()
         with self._changed:
             self.running -= 1
-            self._running_later -= rank
             self._changed.notify_all()
 
     def _room_for(self, rank: int) -> bool:
-        if rank == 0:
-            return self.running < self._most
-        return self.running < self._most and self._running_later < max(1, self._most - 1)
+        return self.running < (self._most if rank == 0 else max(1, self._most - 1))
 
     def __enter__(self) -> None:
         self.enter(0)
 
     def __exit__(self, *_error: object) -> None:
-        self.leave(0)
+        self.leave()
 
     def close(self) -> None:
         """Who works may end; who waits or comes is sent away."""
@@ -89,4 +85,4 @@ class _Later:
         self._turns.enter(1)
 
     def __exit__(self, *_error: object) -> None:
-        self._turns.leave(1)
+        self._turns.leave()

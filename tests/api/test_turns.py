@@ -86,6 +86,22 @@ def test_the_last_place_is_left_to_those_who_cannot_wait() -> None:
     assert order == ["outlines"] * 2 and turns.running == 0
 
 
+def test_outlines_begin_when_nothing_else_is_looked_at() -> None:
+    turns, order = Turns(2), []
+
+    def later() -> None:
+        with turns.later:
+            order.append(turns.running)
+
+    with turns:
+        threads = started(later)
+        until(lambda: turns.waiting == 1)
+        time.sleep(0.05)
+        assert order == []
+    threads[0].join(10)
+    assert order == [1]
+
+
 def test_at_the_end_who_works_may_end_and_who_waits_is_sent_away() -> None:
     turns, told = Turns(1), []
 
