@@ -21,7 +21,8 @@ class Turns:
     """Lets `most` work at once; the others wait in a row. Used by `with turns:` in any thread.
 
     With `with turns.later:` one stands behind all who came by `with turns:`, and begins only while two places
-    are free: two photos looked at on the same two cores take twice as long each. `row` is what a route passes before it takes a thread.
+    are free: two photos looked at on the same two cores take twice as long each. `row` is what a route passes
+    before it takes a thread.
     """
 
     def __init__(self, most: int) -> None:
