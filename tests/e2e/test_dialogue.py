@@ -19,6 +19,7 @@ def asked(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
         open_sample(page, "Snail")
         find_the_fault(page, seen="off")
         page.wait_for_selector("body.on-check")
+        page.wait_for_function("() => location.hash.length > 20")  # a page loaded anew goes on here
         yield page
 
 
