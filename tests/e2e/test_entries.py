@@ -13,6 +13,7 @@ from hands_on import (
     case_of,
     drag,
     open_sample,
+    outlined,
     page_of,
     plate,
     report_of,
@@ -55,8 +56,8 @@ def entries(browser: Browser, address: str, told: bool = True, **device: Any) ->
             page.route("**/preview", lambda route: route.fulfill(json=REPORT))
         else:
             page.route("**/samples/owl", bare)
-        with page.expect_response("**/preview"):
-            open_sample(page, "Owl")
+        open_sample(page, "Owl")
+        outlined(page)
         plate(page, "Entries").click()
         page.wait_for_selector("body.on-entries")
         yield page

@@ -41,8 +41,11 @@ def answer(page: Page) -> None:
     page.wait_for_selector("#thread .yarn", state="attached")
 
 
-@pytest.mark.parametrize("code", ["es", "ar"])
-@pytest.mark.parametrize("device", [PHONE, DARK_LAPTOP], ids=["phone", "laptop"])
+@pytest.mark.parametrize(
+    ("code", "device"),
+    [("es", PHONE), ("ar", PHONE), ("ar", DARK_LAPTOP)],
+    ids=["es-phone", "ar-phone", "ar-laptop"],
+)
 def test_from_a_sample_to_the_answer(
     browser: Browser, address: str, check_layout: Check, keep_picture: Keep, code: str, device: dict[str, Any]
 ) -> None:
