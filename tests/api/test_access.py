@@ -37,7 +37,7 @@ def test_without_a_code_nothing_can_be_read_or_written(club: Club) -> None:
 
 def test_a_stranger_does_not_learn_which_pages_there_are(club: Club) -> None:
     for path in ("/", "/openapi.json", "/rooms/queue", "/rooms/workshops", "/nowhere", "/docs"):
-        one_sentence(club.stranger().get(path), 401)
+        assert one_sentence(club.stranger().get(path), 401)
 
 
 def test_a_browser_without_a_code_is_led_to_where_it_is_told(club: Club) -> None:
@@ -183,7 +183,7 @@ def test_a_cookie_of_another_data_folder_is_none(club: Club) -> None:
 def test_a_signed_name_of_no_device_is_nobody(club: Club) -> None:
     for name in ("nobody", "owner.", "owner.x", ""):
         cookie = f"{COOKIE}={club.has.ticket.signed(name)}"
-        one_sentence(club.stranger().get("/here", headers={"cookie": cookie}), 401)
+        assert one_sentence(club.stranger().get("/here", headers={"cookie": cookie}), 401)
 
 
 # WSTG-SESS-02 cookies attributes; ASVS V3.4

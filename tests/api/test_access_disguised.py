@@ -29,7 +29,7 @@ from api.settings import Settings
     ],
 )
 def test_a_phone_that_says_it_is_the_laptop_is_not(club: Club, header: dict[str, str]) -> None:
-    one_sentence(club.stranger().get("/here", headers=header), 401)
+    assert one_sentence(club.stranger().get("/here", headers=header), 401)
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_a_phone_that_says_it_is_the_laptop_is_not(club: Club, header: dict[str,
     ],
 )
 def test_what_was_passed_on_does_not_come_from_the_laptop(club: Club, header: dict[str, str]) -> None:
-    one_sentence(club.owner.get("/here", headers=header), 401)
+    assert one_sentence(club.owner.get("/here", headers=header), 401)
 
 
 def test_the_link_of_the_owner_lets_one_browser_in(club: Club) -> None:
@@ -59,7 +59,7 @@ def test_the_owners_cookie_ends_with_the_server(club: Club) -> None:
     browser = club.stranger()
     browser.post("/join", json={"token": club.has.door.owner_path().split("#")[1]})
     club.begin()  # with the door as it is after a new start
-    one_sentence(browser.get("/here"), 401)
+    assert one_sentence(browser.get("/here"), 401)
 
 
 # WSTG-INPV-17 host header injection, and DNS rebinding
@@ -71,7 +71,7 @@ def test_the_owners_cookie_ends_with_the_server(club: Club) -> None:
 )
 def test_a_name_that_is_not_ours_is_refused(club: Club, host: str) -> None:
     for asked in (club.owner, club.stranger()):
-        one_sentence(asked.get("/here", headers={"host": host}), 400)
+        assert one_sentence(asked.get("/here", headers={"host": host}), 400)
 
 
 def test_the_machines_own_address_and_names_that_were_told_are_ours(tmp_path: Any, tools: Any) -> None:
