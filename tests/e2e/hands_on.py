@@ -22,6 +22,9 @@ expect.set_options(timeout=20_000)
 NO_WAY = r"^Failed to load resource: net::ERR_"
 REFUSED = r"^Failed to load resource: .* status of 4\d\d"
 
+# A service worker that starts meanwhile takes a request now and then past `route`.
+ROUTED: dict[str, Any] = {"service_workers": "block"}
+
 MOST_TABS = 120
 # The view is fitted to its frame a frame later.
 ON_SCREEN = """async ([x, y]) => {
@@ -65,8 +68,11 @@ def watched(context: BrowserContext, *addresses: str, excused: str = "$^") -> It
 
 @contextmanager
 def page_of(browser: Browser, address: str, excused: str = "$^", **device: Any) -> Iterator[Page]:
-    """A device with the page opened; it fails as `watched` tells."""
-    with watched(browser.new_context(**device), address, excused=excused) as context:
+    """A device with the page opened; it fails as `watched` tells.
+
+    What the service worker does is tested in test_nothing_is_lost.py.
+    """
+    with watched(browser.new_context(**ROUTED, **device), address, excused=excused) as context:
         yield opened(context, address)
 
 

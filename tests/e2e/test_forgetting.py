@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from hands_on import NO_WAY, PHONE, REFUSED, plate, title, watched
+from hands_on import NO_WAY, PHONE, REFUSED, ROUTED, plate, title, watched
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 FROM_AFAR = {"X-Forwarded-For": "192.0.2.40"}
@@ -25,7 +25,7 @@ def choose(page: Page, bench: str) -> None:
 
 
 def test_another_bench_and_a_tablet_that_is_out_keep_no_photo(browser: Browser, address: str) -> None:
-    phone = browser.new_context(**PHONE, extra_http_headers=FROM_AFAR)
+    phone = browser.new_context(**PHONE, **ROUTED, extra_http_headers=FROM_AFAR)
     with (
         watched(browser.new_context(), address) as owner,
         watched(phone, address, excused=f"{NO_WAY}|{REFUSED}") as context,

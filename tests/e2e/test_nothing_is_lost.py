@@ -8,7 +8,19 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager, closing, suppress
 from typing import Any
 
-from hands_on import NO_WAY, PHONE, REFUSED, case_of, open_sample, opened, plate, title, touch, watched
+from hands_on import (
+    NO_WAY,
+    PHONE,
+    REFUSED,
+    case_of,
+    open_sample,
+    opened,
+    page_of,
+    plate,
+    title,
+    touch,
+    watched,
+)
 from laptop import Laptop
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
@@ -163,8 +175,7 @@ def test_upload_broken_half_way(browser: Browser, laptop: Laptop, check_layout: 
 
 def test_reload_before_the_answer_to_an_edit_came(browser: Browser, address: str) -> None:
     """The page cannot know whether its edit arrived; it asks, and meets no conflict with itself."""
-    with watched(browser.new_context(**PHONE), address) as context:
-        page = opened(context, address)
+    with page_of(browser, address, **PHONE) as page:
         open_sample(page, "Owl")
         link(page)
         # It arrives, and nobody is told.
@@ -189,8 +200,7 @@ def test_photo_whose_answer_was_lost_is_kept_once(browser: Browser, laptop: Lapt
         route.fetch()
         route.abort()
 
-    with phone(browser, laptop.address) as context:
-        page = opened(context, laptop.address)
+    with page_of(browser, laptop.address, excused=NO_WAY, **PHONE) as page:
         page.route("**/photos?*", lose, times=1)
         page.locator("#camera").set_input_files(PHOTO)
         link(page)

@@ -5,7 +5,7 @@ from contextlib import ExitStack, contextmanager
 from typing import Any
 
 import pytest
-from hands_on import LAPTOP, NO_WAY, PHONE, REFUSED, opened, plate, title, watched
+from hands_on import LAPTOP, NO_WAY, PHONE, REFUSED, ROUTED, opened, plate, title, watched
 from laptop import Laptop
 from playwright.sync_api import APIRequestContext, Browser, BrowserContext, Page, Route, expect
 
@@ -66,7 +66,7 @@ def joined(
     """A phone that came in by a code."""
     code = sent(owner, f"/workshops/{workshop}/joins", {"role": role})["code"]
     context = browser.new_context(
-        **PHONE, base_url=laptop.address, reduced_motion="reduce", extra_http_headers=NOT_THE_LAPTOP
+        **PHONE, **ROUTED, base_url=laptop.address, reduced_motion="reduce", extra_http_headers=NOT_THE_LAPTOP
     )
     with watched(context, laptop.address, excused=EXCUSED) as context:
         sent(context.request, "/join", {"code": code})
