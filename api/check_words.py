@@ -76,6 +76,11 @@ def cannot_tell_words(age: Age = "9-12") -> str:
     return f"{translated(DIALOGUES[age].cannot_tell)} {translated(DIALOGUES[age].cannot_tell_do)}"
 
 
+def untold_words(age: Age = "9-12") -> str:
+    """Said before the first check, when nobody has said how the lights look."""
+    return translated(DIALOGUES[age].untold)
+
+
 def _of_cause(cause: Cause, age: Age) -> Speaker:
     return _speaker(cause.parts, age, of_lumps=cause.code not in OF_LEDS)
 

@@ -21,7 +21,9 @@ def with_enquiry(report: Report, enquiry: Enquiry | None, view: TableView, age: 
     worked = _worked(found.answered)
     # Every light is on: whatever it was, there is nothing more to look for.
     check, others = (None, ()) if worked else (found.next_check, found.others)
-    said = words.cannot_tell_words(age) if found.state == "cannot-tell" else None
+    said = words.untold_words(age) if found.untold else None
+    if found.state == "cannot-tell":
+        said = words.cannot_tell_words(age)
     return report.model_copy(
         update={
             "suspects": [

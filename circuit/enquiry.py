@@ -271,7 +271,8 @@ def _summed_up(
     first = worth[choose(belief.weights, [tests[i] for i in worth], NAMED, _says(belief)) or 0]
     rest = sorted((i for i in worth if i != first), key=lambda i: -asked[i].bits / asked[i].seconds)
     others = tuple(asked[i] for i in rest[:MOST_OTHERS])
-    return Enquiry(suspects, asked[first], others, told, "asking", (), alike)
+    untold = not told and all(led.seen is None for led in worlds.board.sculpture.leds)
+    return Enquiry(suspects, asked[first], others, told, "asking", (), alike, untold)
 
 
 def _worth_asking(asked: Sequence[Check], told: Sequence[Answered]) -> list[int]:

@@ -348,6 +348,7 @@ class Enquiry:
     next_check  what to check next, None when it is over; others: what else could be checked, best first
     state       `asking`; `named`: `named` holds what it is; `cannot-tell`: no check left tells more
     alike       sets of suspects that no check left can tell apart
+    untold      nobody has said yet how any light looks, which would tell more than a check
     """
 
     suspects: tuple[Suspect, ...]
@@ -357,6 +358,7 @@ class Enquiry:
     state: Literal["asking", "named", "cannot-tell"] = "asking"
     named: tuple[Cause, ...] = ()
     alike: tuple[tuple[Cause, ...], ...] = ()
+    untold: bool = False
 
 
 @dataclass(frozen=True)

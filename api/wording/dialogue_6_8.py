@@ -126,4 +126,5 @@ DIALOGUE_6_8 = Dialogue(
     worked_do="Leave it like this. Show it to somebody.",
     cannot_tell="Hands cannot tell which one it is.",
     cannot_tell_do="Mend the likeliest one first.",
+    untold="First say which lights are on.",
 )

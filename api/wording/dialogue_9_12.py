@@ -179,4 +179,5 @@ DIALOGUE_9_12 = Dialogue(
     worked_do="Leave it like this, and remember what it was.",
     cannot_tell="Bare hands cannot tell which one it is.",
     cannot_tell_do="Mend the likeliest first, then look again.",
+    untold="First say which lights are on: that spares checks.",
 )

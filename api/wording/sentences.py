@@ -55,6 +55,7 @@ class Dialogue:
     leave  what to do when the check has mended it
     worked, worked_do  when every light is on
     cannot_tell, cannot_tell_do  when no check tells more
+    untold  before the first check, when nobody has said how the lights look
     """
 
     ask: Mapping[str, str]
@@ -71,6 +72,7 @@ class Dialogue:
     worked_do: str
     cannot_tell: str
     cannot_tell_do: str
+    untold: str
 
 
 MOST_LETTERS_ON_TOP = 44

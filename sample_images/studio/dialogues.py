@@ -17,6 +17,8 @@ from sample_images.studio.hidden_truth import Hidden
 WRONG, UNSURE = 0.03, 0.05
 PLAIN, RARELY = ("all", "across"), 0.1
 """Whether every light is on, or dough goes across, is plain: so much rarer told wrongly (estimated)."""
+TELL_S = 10.0
+"""To say how the lights look (estimated)."""
 MOST_CHECKS = 15
 MOST_IN_ORDER = 60
 Ask = Callable[[Sequence[Answered]], Enquiry | None]
@@ -122,6 +124,7 @@ class Dialogue:
     state: how the enquiry ended; `capped` when it never did
     named: what was named at the end; right when it is all that was still there, and nothing that never was
     slips: answers that were wrong; suspects: the likeliest at the end
+    looked: it was asked first how the lights look; counts as a check, and is in `seconds`
     """
 
     checks: tuple[Answered, ...]
@@ -131,6 +134,12 @@ class Dialogue:
     named: Names
     right: bool
     suspects: tuple[tuple[str, float], ...] = ()
+    looked: bool = False
+
+    @property
+    def count(self) -> int:
+        """How many checks it took."""
+        return len(self.checks) + self.looked
 
 
 def asked(puzzle: Puzzle, ask: Ask, read_so: Names = frozenset()) -> Dialogue:

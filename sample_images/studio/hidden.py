@@ -110,15 +110,25 @@ def _shows(truth: Truth, faults: Sequence[Hidden], should: Mapping[str, float]) 
     return any(state(now[i]) != state(a) and clearly_less(now[i], a) for i, a in should.items())
 
 
-def _as_told(rng: Rng, sculpture: Sculpture, now: Mapping[str, float]) -> tuple[Sculpture, str]:
-    """The sculpture with what is seen lit: nothing in a fifth, one light told wrongly in 3 %."""
+def told_when_asked(made: Puzzle, unsure: float) -> Puzzle:
+    """The puzzle when somebody asks how the lights look; so often nobody can tell."""
+    rng = np.random.default_rng([made.seed, 81])
+    now = made.truth.led_A(made.faults)
+    sculpture, told = _as_told(rng, made.sculpture, now, unsure)
+    return replace(made, sculpture=sculpture, told=f"{made.told}, asked: {told}")
+
+
+def _as_told(
+    rng: Rng, sculpture: Sculpture, now: Mapping[str, float], nothing: float = NOTHING_TOLD
+) -> tuple[Sculpture, str]:
+    """The sculpture with what is seen lit: nothing in so many cases, one light told wrongly in 3 %."""
     states: dict[str, State] = {
         led: sculpture.brightness.state(a * float(np.exp(rng.normal(0, 0.1)))) for led, a in now.items()
     }
     kind, chance = "right", rng.random()
-    if chance < NOTHING_TOLD:
+    if chance < nothing:
         return sculpture, "nothing"
-    if chance < NOTHING_TOLD + TOLD_WRONGLY:
+    if chance < nothing + TOLD_WRONGLY:
         kind, led = "one wrong", str(rng.choice(list(states)))
         others: list[State] = ["bright", "dim", "off"]
         states[led] = others[(others.index(states[led]) + int(rng.integers(1, 3))) % 3]

@@ -353,6 +353,17 @@ def test_without_memory_the_photo_is_seen_again_and_tells_the_same(
     real.delete(f"{where}/checks/last?after=1")
 
 
+def test_who_said_nothing_of_the_lights_is_asked_for_that_first(
+    real: TestClient, dark: dict[str, Any]
+) -> None:
+    unseen = [{**led, "seen": None} for led in dark["case"]["leds"]]
+    report = real.post("/inspections", json={**dark["case"], "leds": unseen}).json()["report"]
+    assert report["enquiry"] == "asking" and report["next_check"]
+    assert report["enquiry_says"] == "First say which lights are on: that spares checks."
+    assert report["enquiry_says"] in list(enquiry_lines(Report.model_validate(report)))
+    assert dark["report"]["enquiry_says"] is None
+
+
 def test_a_lump_that_is_not_there_is_told(real: TestClient, dark: dict[str, Any]) -> None:
     answer = real.post(f"/inspections/{dark['id']}/checks?after=0", json=check("knead", "Z", answer="same"))
     assert answer.status_code == 422 and "Z" in answer.json()["error"]

@@ -20,8 +20,8 @@ from circuit.enquiry import enquire
 from circuit.model import Answered, Enquiry
 from circuit.readings import as_it_looks
 from circuit.worlds import Worlds
-from sample_images.studio.dialogues import Dialogue, Names, asked, in_order
-from sample_images.studio.hidden import Puzzle, puzzle
+from sample_images.studio.dialogues import TELL_S, UNSURE, Dialogue, Names, asked, in_order
+from sample_images.studio.hidden import Puzzle, puzzle, told_when_asked
 
 Row = tuple[Puzzle, Dialogue, Dialogue]
 
@@ -59,11 +59,22 @@ class Asking:
         return enquire(worlds, answered)
 
 
-def one(made: Puzzle, always: bool = False) -> Row:
-    """The dialogue about a puzzle, and the fixed order."""
+def one(made: Puzzle, always: bool = False, mute: bool = False) -> Row:
+    """The dialogue about a puzzle, and the fixed order.
+
+    Where the enquiry wants to know first how the lights look, the helper says so, unless `mute`.
+    """
     asking = Asking(made)
     first, read_so = asking.first(always)
-    return made, asked(made, lambda done: asking(done) if done else first, read_so), in_order(made)
+    looked = first is not None and first.untold and not mute
+    if looked:
+        made = told_when_asked(made, UNSURE)
+        asking = Asking(made)
+        first, read_so = asking.first(always)
+    went = asked(made, lambda done: asking(done) if done else first, read_so)
+    if looked:
+        went = replace(went, looked=True, seconds=went.seconds + TELL_S)
+    return made, went, in_order(made)
 
 
 def table_of(rows: Sequence[Row]) -> Table:
@@ -77,9 +88,7 @@ def table_of(rows: Sequence[Row]) -> Table:
             groups.setdefault(key, []).append(row)
     for key in sorted(groups, key=lambda k: (k == "all", k.startswith("told"), k)):
         own = groups[key]
-        n = [
-            float(np.mean([len(d.checks) for d in side])) for side in zip(*[r[1:] for r in own], strict=True)
-        ]
+        n = [float(np.mean([d.count for d in side])) for side in zip(*[r[1:] for r in own], strict=True)]
         s = [float(np.mean([d.seconds for d in side])) for side in zip(*[r[1:] for r in own], strict=True)]
         right = float(np.mean([row[1].right for row in own]))
         cells = [f"{100 * right:.1f} %", f"{n[0]:.2f}", f"{n[1]:.2f}", f"{n[0] / n[1]:.2f}"]
@@ -110,6 +119,7 @@ def main() -> None:
     parser.add_argument("--seeds", default="0-99")
     parser.add_argument("--failures", action="store_true")
     parser.add_argument("--always", action="store_true", help="ask even where the photo seems to explain it")
+    parser.add_argument("--mute", action="store_true", help="the helper never says how the lights look")
     parser.add_argument("--keep", type=Path, help="folder where puzzles are kept for the next time")
     told = parser.parse_args()
     low, high = (int(part) for part in told.seeds.split("-"))
@@ -120,7 +130,7 @@ def main() -> None:
         if made is None:
             continue
         before = time.perf_counter()
-        rows.append(one(made, told.always))
+        rows.append(one(made, told.always, told.mute))
         spent += time.perf_counter() - before
         if told.failures and not rows[-1][1].right:
             print(failure(rows[-1]), flush=True)

@@ -95,6 +95,14 @@ def test_it_also_goes_on_when_nothing_is_said_about_what_is_lit(draw: Draw) -> N
     assert {s.cause.code for s in found.suspects} >= set(PRIORS) - {"dough-dry"}
 
 
+def test_how_the_lights_look_is_wanted_first_and_only_once(draw: Draw) -> None:
+    first = enquiry(draw, {})
+    assert first.untold and first.next_check is not None
+    after = enquiry(draw, {}, (first.next_check.action, *first.next_check.parts, "unsure"))
+    assert after.state == "asking" and not after.untold
+    assert not enquiry(draw, {"L1": "off"}).untold
+
+
 def test_it_comes_to_an_end_when_nothing_helps(draw: Draw) -> None:
     """Whatever is asked, nothing changes: no check is asked for ever, and what is left is told."""
     told: list[tuple[CheckAction, str, str]] = []
