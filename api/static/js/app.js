@@ -16,6 +16,7 @@ import { createDialogue } from "./dialogue.js";
 import { createProposing } from "./doughs.js";
 import { isMain } from "./screens/check.js";
 import { SCREENS, ownState } from "./screens/index.js";
+import { begunLights, unlit } from "./screens/which-lights.js";
 import { createStage } from "./stage.js";
 import { createStore } from "./store.js";
 import { createSync } from "./sync.js";
@@ -135,7 +136,8 @@ const app = {
       if (store.get().screen !== "waiting" || store.get().photo?.url !== photo?.url) return;
     }
     const { inspection } = store.get();
-    go(inspection ? (isMain(inspection) ? "check" : "answer") : left);
+    const checks = inspection && (isMain(inspection) || begunLights(store.get()));
+    go(inspection ? (checks ? "check" : "answer") : left);
   },
   keepNow() {
     const { photo, job, wanted } = store.get();
@@ -372,11 +374,12 @@ async function begin() {
   if (id) await app.goOn();
 }
 
-/** Goes on with the dialogue of the kept photo, if nothing was tapped since. */
+/** Goes on with the dialogue of the kept photo, if nothing was tapped since but how the lights look. */
 async function restoreDialogue() {
   const dialogueKept = await keep.keptDialogue();
   const { photo, job } = store.get();
-  if (!dialogueKept || !photo?.id || dialogueKept.asked !== askedOf(job, photo.id)) return;
+  if (!dialogueKept || !photo?.id) return;
+  if (![job, unlit(job)].some((one) => askedOf(one, photo.id) === dialogueKept.asked)) return;
   store.set({ asked: dialogueKept.asked });
   await dialogue.restore(dialogueKept);
 }

@@ -30,6 +30,12 @@ export function entryMarks(job, seen, told) {
   return [...bodies, ...ends, ...named, ...misses];
 }
 
+/** Only a tag for each of these LEDs. @param {Job} job @param {import("./job.js").Led[]} leds @param {Seen} seen */
+export function nameTags(job, leds, seen) {
+  const taken = /** @type {Point[]} */ (targets(job).map((key) => entryAt(job, key)).filter(Boolean));
+  return leds.flatMap((one) => placedTag(endsOf(one), one.id, taken, seen));
+}
+
 /** @param {any} one an LED or a part */
 const nameOf = (one) => (one.order === "guess" ? `${one.id}?` : one.id);
 

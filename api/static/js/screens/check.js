@@ -1,5 +1,8 @@
 // @ts-check
-/** The next check: what we see, what to do, how long it takes; an answer is one tap. Then what it may be. */
+/**
+ * Which lights are on; then the next check: what we see, what to do, how long it takes; an answer is one tap. Then what
+ * it may be.
+ */
 
 import { el, plate, svg, symbol } from "../dom.js";
 import { inside } from "../geometry.js";
@@ -8,6 +11,7 @@ import { entriesOf } from "../entry-marks.js";
 import { dropUnderside, hasUnderside, takeUnderside, undersideTold } from "../underside.js";
 import { say } from "../words.js";
 import { alarm } from "./answer.js";
+import { asksLights, lightMarks, lightPlace, lightsState, whichLights } from "./which-lights.js";
 
 const MOST_LETTERS = 45; // of the sentence on top
 const FEW_LETTERS = 21; // so short a sentence needs the next one to be understood
@@ -27,17 +31,17 @@ export const check = {
   back: "answer",
   tied: true,
   alarm,
-  state: { asked: null, pending: null, checkNote: "", checkPick: null },
+  state: { asked: null, pending: null, checkNote: "", checkPick: null, ...lightsState },
   picture: {
     room: 0.12,
-    marks,
+    marks: (state, scale, view) => (asksLights(state) ? lightMarks(state, scale, view) : marks(state, scale)),
     lamp: (state, body) => {
-      const at = state.level !== "ask" && placeOf(state);
+      const at = asksLights(state) ? lightPlace(state) : shownPlace(state);
       return at ? narrowLamp(at, body) : wideLamp(body);
     },
     overlay: (state) => ({ finding: null, layers: layersOf(state), level: "do", remedy: null, when: "now" }),
     thread: (state) => {
-      const at = state.level !== "ask" && placeOf(state);
+      const at = !asksLights(state) && shownPlace(state);
       return at ? { at, words: "" } : null;
     },
   },
@@ -45,6 +49,7 @@ export const check = {
 
 /** @param {any} app */
 function tell(app) {
+  if (asksLights(app.state())) return whichLights(app);
   const { inspection, checkNote, pending, loose, level } = app.state();
   const { report } = inspection;
   const asked = askedOf(app.state());
@@ -81,8 +86,12 @@ const keyOf = (one) => `${one.action} ${one.parts.join(" ")}`;
 /** Where the check is made, or what was named lies. @param {any} state */
 const placeOf = (state) => (askedOf(state) ?? state.inspection.report.named[0])?.at ?? null;
 
+/** The same, where the level shows it. @param {any} state */
+const shownPlace = (state) => (state.level === "ask" ? null : placeOf(state));
+
 /** Lumps by their letters, where lumps are spoken of. @param {any} state */
 function layersOf(state) {
+  if (asksLights(state)) return []; // how the lights look by the sums would answer the question
   if (state.level === "ask") return ["lights"];
   const asked = askedOf(state);
   const parts = (asked ?? state.inspection.report.named[0])?.parts ?? [];
