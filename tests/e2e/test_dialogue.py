@@ -1,12 +1,23 @@
-"""The dialogue of checks on a phone: by touch, by keys, undone, after a reload, and without a network."""
+"""Which lights are on, then checks: by touch, by keys, undone, after a reload, and without a network."""
 
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from hands_on import NO_WAY, PHONE, REFUSED, find_the_fault, open_sample, page_of, plate, title
-from playwright.sync_api import Browser, Page, Route, expect
+from hands_on import (
+    LAPTOP,
+    NO_WAY,
+    PHONE,
+    REFUSED,
+    find_the_fault,
+    open_sample,
+    page_of,
+    plate,
+    tab_to,
+    title,
+)
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 Check = Callable[[Page], None]
 
@@ -130,3 +141,114 @@ def test_what_was_found_may_be_long_on_its_way_after_a_reload(browser: Browser, 
         page.wait_for_selector("html[data-ready]")
         page.wait_for_selector("body.on-check")
         expect(title(page)).to_have_text(first)
+
+
+# ---------------------------------------------------------------- before the first check: which lights are on
+
+
+@contextmanager
+def lights_asked(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
+    """A sample of whose lights nothing was told, and that looks as it should: what helps is to ask."""
+
+    def untold(route: Route) -> None:
+        sample = route.fetch().json()
+        for led in sample["case"]["leds"]:
+            del led["seen"]
+        route.fulfill(status=201, json=sample)
+
+    with page_of(browser, address, **{**PHONE, **device}) as page:
+        page.route("**/samples/snail", untold)
+        open_sample(page, "Snail")
+        find_the_fault(page)
+        plate(page, "Check more").click()
+        expect(title(page)).to_have_text("Which lights are on?")
+        page.wait_for_function("() => location.hash.length > 20")  # a page loaded anew goes on here
+        yield page
+
+
+def look_of(page: Page, led: str, look: str) -> Locator:
+    return page.get_by_role("group", name=re.compile(f"^{led} ")).get_by_role("button", name=look, exact=True)
+
+
+def looks(page: Page) -> list[str]:
+    """What has been told, as `L1 bright`."""
+    return [str(one.get_attribute("data-key")) for one in page.locator("#words [aria-pressed=true]").all()]
+
+
+def test_which_lights_are_on_is_told_by_touch_and_kept(
+    browser: Browser, address: str, check_layout: Check, check_access: Check
+) -> None:
+    with lights_asked(browser, address, color_scheme="dark") as page:
+        assert plate(page, "Undo").is_disabled()
+        go_on = plate(page, "Go on")
+        expect(go_on).to_have_attribute("aria-disabled", "true")
+        go_on.tap(force=True)
+        expect(page.locator("#spoken")).to_have_text("First say how one light looks.")
+        assert page.locator("#picture .chosen").count() == 0
+        look_of(page, "L2", "dim").tap()
+        expect(page.locator("#picture .chosen")).to_have_count(2)  # behind its legs
+        expect(go_on).to_have_attribute("aria-disabled", "false")
+        look_of(page, "L1", "bright").tap()
+        look_of(page, "L2", "off").tap()
+        assert looks(page) == ["L1 bright", "L2 off"]
+        check_layout(page)
+        check_access(page)
+        page.reload()
+        page.wait_for_selector("html[data-ready]")
+        expect(title(page)).to_have_text("Which lights are on?")
+        assert looks(page) == ["L1 bright", "L2 off"]
+        look_of(page, "L1", "bright").tap()  # a second tap takes it back
+        assert looks(page) == ["L2 off"]
+        with page.expect_request(lambda one: one.method == "POST" and "/inspections" in one.url) as asked:
+            go_on.tap()
+        told: Any = asked.value.post_data_json
+        assert [led.get("seen") for led in told["leds"]] == [None, "off", None]
+        page.wait_for_selector(".checking + .answers")
+        expect(page.locator("#picture .found .light.off")).to_have_count(1)
+
+
+def test_by_keys_the_rest_is_off_then_undone_then_all_on(
+    browser: Browser, address: str, check_layout: Check
+) -> None:
+    with lights_asked(browser, address, **LAPTOP, has_touch=False, is_mobile=False) as page:
+        tab_to(page, look_of(page, "L1", "bright"))
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("ArrowRight")
+        expect(look_of(page, "L2", "dim")).to_be_focused()
+        page.keyboard.press("Space")
+        assert looks(page) == ["L2 dim"]
+        expect(look_of(page, "L2", "dim")).to_be_focused()
+        tab_to(page, plate(page, "The rest is off"))
+        page.keyboard.press("Enter")
+        assert looks(page) == ["L1 off", "L2 dim", "L3 off"]
+        expect(page.locator("#spoken")).to_have_text("L1 and L3 off")
+        expect(plate(page, "Go on")).to_be_focused()
+        check_layout(page)
+        tab_to(page, plate(page, "Undo"), "Shift+Tab")
+        page.keyboard.press("Enter")
+        assert looks(page) == ["L2 dim"]
+        page.keyboard.press("Enter")
+        assert looks(page) == []
+        assert plate(page, "Undo").is_disabled()
+        tab_to(page, look_of(page, "L1", "bright"))
+        for key in ("Space", "ArrowDown", "Space", "ArrowDown", "Space"):
+            page.keyboard.press(key)
+        assert plate(page, "The rest is off").is_disabled()
+        tab_to(page, plate(page, "Go on"))
+        page.keyboard.press("Enter")
+        page.wait_for_selector("body.on-answer")
+        expect(title(page)).to_have_text("Every light is on.")
+
+
+def test_who_cannot_tell_which_lights_are_on_is_asked_to_check(browser: Browser, address: str) -> None:
+    with lights_asked(browser, address) as page:
+        plate(page, "I cannot tell").focus()
+        page.keyboard.press("Enter")
+        expect(page.locator(".checking + .answers .plate").last).to_have_text("I cannot tell")
+        expect(title(page)).to_be_focused()
+        expect(page.locator("#spoken")).to_have_text(title(page).inner_text())
+        page.locator(".checking + .answers .plate").last.tap()
+        noted(page, 1)
+        plate(page, "Undo the last answer").tap()
+        noted(page, 0)
+        expect(title(page)).not_to_have_text("Which lights are on?")  # it is asked once

@@ -40,9 +40,9 @@ export function lightMarks(state, scale, view) {
   const { job, hand, lightAt } = state;
   const lit = thing(job, lightAt);
   return [
+    ...nameTags(job, ledsOf(state), { scale, view, hand }),
     ...(lit ? LEGS.map((leg) => mark(lit[leg], svg("circle", { class: "chosen", r: 17 }))) : []),
     ...entriesOf(job, [lightAt], [], () => false, scale),
-    ...nameTags(job, ledsOf(state), { scale, view, hand }),
   ];
 }
 
