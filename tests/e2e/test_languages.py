@@ -5,8 +5,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hands_on import LAPTOP, PHONE, open_sample, outlined, page_of, plate
-from playwright.sync_api import Browser, Locator, Page, expect
+from hands_on import LAPTOP, PATIENCE_MS, PHONE, open_sample, outlined, page_of, plate
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 from api.language.page_words import page_words
 
@@ -138,14 +138,19 @@ def test_choosing_a_language_loses_nothing(browser: Browser, address: str, check
 
 
 def test_what_is_left_in_english_says_so(browser: Browser, address: str) -> None:
-    """WCAG 2.2, 3.1.2: the language of parts. Ages 13 and older have no words of their own in Arabic yet."""
+    """WCAG 2.2, 3.1.2: the language of parts. A sentence that the catalogue lacks comes in English."""
+
+    def lacking(route: Route) -> None:
+        told = route.fetch(timeout=PATIENCE_MS)
+        answer = told.json()
+        answer["report"]["findings"][0]["do"] = "Cut the 13\u00a0mm neck."
+        route.fulfill(response=told, json=answer)
+
     with page_of(browser, address, locale="ar", **PHONE) as page:
+        page.route(re.compile(r"/inspections\?"), lacking)
         entries(page, "ar")
         answer(page)
-        told(page, "ar", "more").click()
-        page.get_by_role("button", name="13+", exact=True).click()
-        page.keyboard.press("Escape")
         said = page.locator("#words .answer .do")
-        expect(said).to_have_text(re.compile("Cut the 13\u00a0mm neck"))
+        expect(said).to_have_text("Cut the 13\u00a0mm neck.")
         expect(said).to_have_attribute("lang", "en")
         expect(said).to_have_attribute("dir", "ltr")
