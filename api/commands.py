@@ -439,9 +439,10 @@ def _suggestion_lines(report: Report) -> list[str]:
         return []
     lines = []
     for led in report.suggestions.leds:
+        colour = led.colour and translated(led.colour, f"colour_{led.colour}")
         look = _(
             "{colour}, {size} mm, looks {state}",
-            colour=translated(led.colour, "word") if led.colour else _("colour cannot be told"),
+            colour=colour or _("colour cannot be told"),
             size=led.size_mm,
             state=translated(led.seen, "word"),
         )

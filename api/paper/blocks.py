@@ -59,9 +59,12 @@ def _lights(told: Told) -> list[tuple[str, str, State | None, State | None]]:
     before, after = _lights_of(told.before), _lights_of(told.after)
     names = dict.fromkeys((*after, *before))
     colours = {led.id: led.colour for seen in (told.before, told.after) if seen for led in seen.case.leds}
-    return [
-        (name, translated(colours.get(name, ""), "word"), before.get(name), after.get(name)) for name in names
-    ]
+    return [(name, _colour(colours.get(name, "")), before.get(name), after.get(name)) for name in names]
+
+
+def _colour(name: str) -> str:
+    """A light's colour; that of a dough may be another word."""
+    return translated(name, f"colour_{name}")
 
 
 def _lights_of(seen: Seen | None) -> Mapping[str, State]:

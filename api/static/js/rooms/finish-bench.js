@@ -50,7 +50,7 @@ function drawNoWorkshop() {
 /** @param {string | undefined} known @param {any[]} workshops
  * @param {(workshop: string, bench: string) => Promise<void>} begin */
 function drawQuestion(known, workshops, begin) {
-  const choice = el("select", { id: "which" }, ...workshops.map((one) => el("option", { value: one.id }, `${one.entry.name}, ${dayWords(one.entry.day)}`)));
+  const choice = el("select", { id: "which" }, ...workshops.map((one) => el("option", { value: one.id }, `${one.entry.name}${say("comma")}${dayWords(one.entry.day)}`)));
   const warning = el("p", { class: "warn", role: "status" });
   const go = async () => {
     const bench = /** @type {HTMLInputElement} */ (document.getElementById("bench-name")).value.trim();

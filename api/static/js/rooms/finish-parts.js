@@ -102,7 +102,7 @@ export function createFinish({ saving, where, record, looks, here, call }) {
     const file = (/** @type {string} */ key, /** @type {string} */ path, props = {}) =>
       el("a", { class: "plate", href: `${root}${where}/${path}`, ...props }, say(key));
     const printed = (/** @type {string} */ key, /** @type {string} */ path) => ["A4", "Letter"].map((paper) =>
-      el("a", { class: "plate", target: "_blank", href: `${root}${where}/${path}?paper=${paper.toLowerCase()}` }, `${say(key)}, ${paper}`));
+      el("a", { class: "plate", target: "_blank", href: `${root}${where}/${path}?paper=${paper.toLowerCase()}` }, `${say(key)}${say("comma")}${paper}`));
     return el("div", { class: "plates" },
       ...printed("finish_sheet", "sheet.pdf"),
       ...printed("finish_card", "card.pdf"),

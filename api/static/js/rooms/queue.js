@@ -70,7 +70,7 @@ function show() {
 }
 
 function head() {
-  const under = queue && [say("queue_benches", { n: queue.benches }), say("queue_helpers", { n: queue.helpers })].join(", ");
+  const under = queue && [say("queue_benches", { n: queue.benches }), say("queue_helpers", { n: queue.helpers })].join(say("comma"));
   return { title: queue?.name ?? workshop?.name ?? say("queue_title"), under, back: { words: say("room_back"), href: "./" } };
 }
 

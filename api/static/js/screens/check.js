@@ -161,7 +161,7 @@ function verdict(report) {
     report.worked ? sign("good", "level_good") : sign("watch", "level_watch"),
     el("h1", { class: "say" }, first), rest.length > 0 && el("p", { class: "do" }, rest.join(" ")),
     ...(report.worked ? [] : sets).map((/** @type {string[]} */ names) =>
-      el("p", { class: "label alike" }, el("b", {}, say("check_alike")), " ", names.join(", "))),
+      el("p", { class: "label alike" }, el("b", {}, say("check_alike")), " ", names.join(say("comma")))),
   ];
 }
 

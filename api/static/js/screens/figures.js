@@ -12,7 +12,7 @@ const round = (value) => figure(value, Math.abs(value) < 10 ? 1 : 0);
 export function figures(report, plan, age) {
   const then = plan?.then_mA ?? {};
   const leds = report.leds.map((/** @type {any} */ led) => {
-    const volts = led.volts_V === null ? "" : `, ${say("figure_volts", { volts: round(led.volts_V) })}`;
+    const volts = led.volts_V === null ? "" : say("comma") + say("figure_volts", { volts: round(led.volts_V) });
     const after = then[led.id] === undefined ? "" : say("numbers_then", { mA: round(then[led.id]) });
     return say("numbers_led", { id: led.id, mA: round(led.current_mA) }) + volts + after;
   });

@@ -54,7 +54,7 @@ export function afterWords(plan) {
 function foretold(plan) {
   const ids = (/** @type {string} */ state) => Object.keys(plan.then).filter((id) => plan.then[id] === state);
   const said = ["bright", "dim", "off"].filter((state) => ids(state).length);
-  return said.map((state) => say(`plan_then_${state}`, { ids: ids(state) })).join(", ");
+  return said.map((state) => say(`plan_then_${state}`, { ids: ids(state) })).join(say("comma"));
 }
 
 /** @param {number} seconds */
