@@ -58,7 +58,7 @@ def move_choices(
     board: Board, placing: Placing, findings: Sequence[Finding], rows: Sequence[tuple[str, ...]]
 ) -> list[Choice]:
     """Move a leg or lead that hangs free, one of two legs in one lump, or a whole row side by side."""
-    landings = Landings(board)
+    landings = Landings(board, placing)
     found: list[Choice] = []
     for finding in findings:
         if finding.code in ("leg-out", "leg-in-insulator"):
@@ -71,24 +71,25 @@ def move_choices(
         for name in names:
             found += _anywhere(board, placing, name, landings)
     for row in rows:
-        found += _side_by_side(board, placing, row, landings)
+        found += _side_by_side(board, placing, row, row, landings)
     return found
 
 
 def leg_choices(board: Board, placing: Placing, leds: Sequence[str]) -> list[Choice]:
-    """Move either leg of these LEDs to any other lump, or both so that they stand across two lumps."""
-    landings = Landings(board)
+    """Move either leg of these LEDs to any other lump, or both so that they stand beside another LED."""
+    landings = Landings(board, placing)
+    others = [led.id for led in board.sculpture.leds]
     return [
         choice
         for led in leds
         for leg in ("long", "short")
         for choice in _anywhere(board, placing, f"{led}.{leg}", landings)
-    ] + [choice for led in leds for choice in _side_by_side(board, placing, (led,), landings)]
+    ] + [choice for led in leds for choice in _side_by_side(board, placing, (led,), [led, *others], landings)]
 
 
 def lead_choices(board: Board, placing: Placing) -> list[Choice]:
     """Move either lead to any other lump."""
-    landings = Landings(board)
+    landings = Landings(board, placing)
     return [choice for lead in LEADS for choice in _anywhere(board, placing, lead, landings)]
 
 
@@ -112,7 +113,7 @@ def _goals(board: Board) -> list[str]:
 
 def dimmer_choices(board: Board, placing: Placing, leds: Sequence[str]) -> Iterator[Choice]:
     """Move a leg of an LED that gets too much current away from its lead, so that more dough lies between."""
-    landings = Landings(board)
+    landings = Landings(board, placing)
     for led in leds:
         spots = {leg: placing[f"{led}.{leg}"] for leg in ("long", "short")}
         for (leg, here), other, lead in zip(spots.items(), reversed(spots.values()), LEADS, strict=True):
@@ -142,21 +143,23 @@ def _reaches(board: Board, placing: Placing, name: str, spot: Point) -> bool:
     return float(np.hypot(spot[0] - there[0], spot[1] - there[1])) <= LED_SPAN_MM
 
 
-def _side_by_side(board: Board, placing: Placing, row: Sequence[str], landings: "Landings") -> list[Choice]:
+def _side_by_side(
+    board: Board, placing: Placing, row: Sequence[str], guides: Sequence[str], landings: "Landings"
+) -> list[Choice]:
     """Ways to set a row side by side: all its LEDs across one pair of lumps, with the leads in these two.
 
-    The pair is that of the leads, or the two lumps of one of the LEDs; LEDs must reach across.
+    The pair is that of the leads, or the two lumps of one of the LEDs `guides`; LEDs must reach across.
     """
     plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
     ends = {
-        led: (board.lump_at(placing[f"{led}.long"]), board.lump_at(placing[f"{led}.short"])) for led in row
+        led: (board.lump_at(placing[f"{led}.long"]), board.lump_at(placing[f"{led}.short"])) for led in guides
     }
     pairs = dict.fromkeys([(plus, minus), *ends.values()])
     found = []
     for high, low in pairs:
-        if high is None or low is None:
+        if high is None or low is None or high == low:
             continue
-        guide = next((led for led in row if ends[led] == (high, low)), row[0])
+        guide = next((led for led in guides if ends[led] == (high, low)), row[0])
         moves = _onto_pair(board, placing, row, (high, low), guide, landings)
         if moves:
             steps = tuple(_move(board, name, lump, spot) for name, lump, spot in moves)
@@ -202,10 +205,15 @@ def _onto_pair(
 
 
 class Landings:
-    """Spots where a leg can go into a lump: well inside it, clear of the other entries."""
+    """Spots where a leg can go into a lump: well inside it, clear of the other entries.
 
-    def __init__(self, board: Board) -> None:
+    Clear of where they are now, and of where `placing` has them.
+    """
+
+    def __init__(self, board: Board, placing: Placing) -> None:
         self._board = board
+        now = [entry.at for entry in board.sculpture.entries.values()]
+        self._standing = dict.fromkeys([*now, *filter(None, placing.values())])
         self._inside: dict[tuple[str, float], NDArray[np.float64]] = {}
 
     def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
@@ -228,8 +236,7 @@ class Landings:
 
         Where there is no good one, a shallow or a crowded one has to do.
         """
-        entries = self._board.sculpture.entries.values()
-        others = [*(entry.at for entry in entries if entry.at != at), *taken]
+        others = [*(spot for spot in self._standing if spot != at), *taken]
         for depth_mm, clear_mm in ROOM_MM:
             found = self._deep(lump_id, depth_mm)
             for other in others:

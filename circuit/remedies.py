@@ -53,7 +53,7 @@ class Base:
         return any(step.action in ("cut", "take-out") for step in self.cuts)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Plan:
     """Things to do on a base, with what comes of it."""
 
@@ -167,7 +167,7 @@ def _with_more(
     for base in bases:
         own = [plan for plan in plans if plan.base is base]
         good = [plan for plan in safe if plan.base is base]
-        starts = [min(some, key=lambda plan: plan.key) for some in (good, own) if some]
+        starts = dict.fromkeys(min(some, key=lambda plan: plan.key) for some in (good, own) if some)
         more: list[Choice] = []
         for plan in starts:
             states, placing = plan.outcome.states, plan.bench.placed(plan.chosen)
