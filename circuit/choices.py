@@ -94,12 +94,20 @@ def lead_choices(board: Board, placing: Placing) -> list[Choice]:
 
 
 def _anywhere(board: Board, placing: Placing, name: str, landings: "Landings") -> Iterator[Choice]:
-    here = board.lump_at(placing[name])
+    here = _lump_at(board, placing[name])
     at = board.sculpture.entries[name].at
     for lump in _goals(board):
         spot = None if lump == here else landings.near(lump, at)
         if spot is not None and _reaches(board, placing, name, spot):
             yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
+
+
+def _lump_at(board: Board, spot: Point | None) -> str | None:
+    """Letter of the lump at a spot, which need not be one of the board's."""
+    if spot is None or spot in board.home:
+        return board.lump_at(spot)
+    piece = piece_at(board.sculpture, spot)
+    return next((lump.id for lump in board.lumps if piece in lump.pieces), None)
 
 
 def _goals(board: Board) -> list[str]:
@@ -117,7 +125,7 @@ def dimmer_choices(board: Board, placing: Placing, leds: Sequence[str]) -> Itera
     for led in leds:
         spots = {leg: placing[f"{led}.{leg}"] for leg in ("long", "short")}
         for (leg, here), other, lead in zip(spots.items(), reversed(spots.values()), LEADS, strict=True):
-            lump, away = board.lump_at(here), placing[lead]
+            lump, away = _lump_at(board, here), placing[lead]
             if here is None or other is None or lump is None or away is None:
                 continue
             spot = landings.far(lump, here, away, other)
@@ -150,9 +158,10 @@ def _side_by_side(
 
     The pair is that of the leads, or the two lumps of one of the LEDs `guides`; LEDs must reach across.
     """
-    plus, minus = board.lump_at(placing["pack.plus"]), board.lump_at(placing["pack.minus"])
+    plus, minus = _lump_at(board, placing["pack.plus"]), _lump_at(board, placing["pack.minus"])
     ends = {
-        led: (board.lump_at(placing[f"{led}.long"]), board.lump_at(placing[f"{led}.short"])) for led in guides
+        led: (_lump_at(board, placing[f"{led}.long"]), _lump_at(board, placing[f"{led}.short"]))
+        for led in guides
     }
     pairs = dict.fromkeys([(plus, minus), *ends.values()])
     found = []
@@ -184,7 +193,7 @@ def _onto_pair(
 
     def put(name: str, lump: str, near: Point) -> Point | None:
         here = placing[name]
-        if here is not None and board.lump_at(here) == lump:
+        if here is not None and _lump_at(board, here) == lump:
             return here
         spot = landings.near(lump, near, taken)
         if spot is not None:

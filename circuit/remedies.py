@@ -7,7 +7,7 @@ light counted in seconds, less a helper's time, damage and risk. A plan that mak
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
+from itertools import chain, combinations
 
 from circuit.board import Board, Placing
 from circuit.choices import dimmer_choices, leg_choices
@@ -25,6 +25,8 @@ MOST_CHOICES, FEW, MANY_SPOTS = 16, 6, 40
 MOST_REMEDIES = 5
 MOST_DARK = 4
 MOST_STEPS = 3
+MOST_ROUNDS = 3
+"""So often are choices added to the plans that light most; each time LEDs that are still dark get theirs."""
 LEAST_GAIN = 0.05
 NEARLY = 0.9
 """Share of its safe current from which an LED counts as over it: the sums may be off by some per cent."""
@@ -99,16 +101,28 @@ def rank(now: Outcome, bases: Sequence[Base], later: Callable[[], Iterable[Base]
 
     `later` gives bases that take longer to find; they are only asked for when some LED stays dark.
     """
-    plans = [plan for base in bases for plan in _plans(base)]
-    safe = _sound(now, plans)
-    best = _best(safe, now)
-    if not _lights_all(best, now):
-        safe += _sound(now, [plan for base in _with_more(now, bases, safe, plans) for plan in _plans(base)])
+    safe: list[Plan] = []
+    best: list[Plan] = []
+    for plans in chain(_rounds(now, lambda: bases), _rounds(now, later)):
+        safe += plans
         best = _best(safe, now)
-    if not _lights_all(best, now):
-        safe += _sound(now, [plan for base in later() for plan in _plans(base)])
-        best = _best(safe, now)
+        if _lights_all(best, now):
+            break
     return tuple(_remedy(plan) for plan in best)
+
+
+def _rounds(now: Outcome, start: Callable[[], Iterable[Base]]) -> Iterator[list[Plan]]:
+    """Sound plans on these bases, then on bases with more choices, as long as that lights more."""
+    bases, lit = list(start()), -1
+    for _ in range(MOST_ROUNDS):
+        plans = [plan for base in bases for plan in _plans(base)]
+        safe = _sound(now, plans)
+        yield safe
+        most = max((plan.lit for plan in plans), default=-1)
+        if most <= lit:
+            break
+        lit = most
+        bases = list(_with_more(now, bases, safe, plans))
 
 
 def _lights_all(best: Sequence[Plan], now: Outcome) -> bool:
