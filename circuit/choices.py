@@ -93,6 +93,21 @@ def lead_choices(board: Board, placing: Placing) -> list[Choice]:
     return [choice for lead in LEADS for choice in _anywhere(board, placing, lead, landings)]
 
 
+def lead_past_choices(board: Board, placing: Placing, leds: Sequence[str]) -> list[Choice]:
+    """Move a lead within its lump to where a leg of one of these LEDs is that is in the same lump."""
+    landings = Landings(board, placing)
+    found = []
+    for led in leds:
+        for lead, leg in zip(reversed(LEADS), (f"{led}.short", f"{led}.long"), strict=True):
+            lump, goal = _lump_at(board, placing[lead]), placing[leg]
+            if lump is None or goal is None or lump != _lump_at(board, goal):
+                continue
+            spot = landings.near(lump, goal)
+            if spot is not None:
+                found.append(Choice((_move(board, lead, lump, spot),), move=((lead, spot),)))
+    return found
+
+
 def _anywhere(board: Board, placing: Placing, name: str, landings: "Landings") -> Iterator[Choice]:
     here = _lump_at(board, placing[name])
     at = board.sculpture.entries[name].at

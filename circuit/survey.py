@@ -4,15 +4,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from circuit import findings as find
-from circuit.board import Board, Placing, lay_out, own_placing, piece_at
+from circuit.board import Board, Placing, lay_out, led_spots, own_placing, piece_at
 from circuit.choices import (
     cut_steps,
     join_choices,
     lead_choices,
+    lead_past_choices,
     move_choices,
     take_out_choices,
     turn_choices,
 )
+from circuit.cuts import stands_astride
 from circuit.lumps import LEADS
 from circuit.model import Finding, Joint, Step
 from circuit.outcome import Outcome, operate
@@ -21,8 +23,9 @@ from circuit.remedies import Base
 from circuit.shorts import Shorts, find_shorts
 from circuit.weaknesses import idle_parts, open_switches
 
-MOST_MOVED = 4
-"""So many sculptures with a lead moved are looked at anew."""
+MOST_MOVED, MOST_PAST = 4, 2
+"""So many sculptures with a lead moved to another lump, or with a leg moved, are looked at anew; and so many
+with a lead moved past a light."""
 
 
 @dataclass(frozen=True)
@@ -75,13 +78,47 @@ def bases(seen: Survey) -> list[Base]:
 
 
 def moved_bases(seen: Survey) -> Iterator[Base]:
-    """Bases with a lead in another lump, looked at anew: for a lead that hangs, or both in one lump."""
-    hanging = [lead for lead in LEADS if seen.placing[lead] is None]
-    if not hanging and not any(finding.level == "stop" for finding in seen.short.findings):
-        return
-    choices = [c for c in lead_choices(seen.board, seen.placing) if not hanging or c.move[0][0] in hanging]
-    for choice in choices[:MOST_MOVED]:
+    """Bases with something moved first, looked at anew: a lead, or a leg that hides a short."""
+    for choice in _lead_moves(seen):
         yield from bases(_after(seen, choice))
+    for choice in _leg_moves(seen):
+        after = _after(seen, choice)
+        if after.short.findings:
+            yield from bases(after)
+
+
+def _lead_moves(seen: Survey) -> list[Choice]:
+    """A lead that hangs, or one of two in one lump, moved to another lump or past a light."""
+    hanging = [lead for lead in LEADS if seen.placing[lead] is None]
+    if hanging:
+        return [c for c in lead_choices(seen.board, seen.placing) if c.move[0][0] in hanging][:MOST_MOVED]
+    if not any(finding.level == "stop" for finding in seen.short.findings):
+        return []
+    beside = lead_past_choices(seen.board, seen.placing, _astride(seen))
+    return [*lead_choices(seen.board, seen.placing)[:MOST_MOVED], *beside[:MOST_PAST]]
+
+
+def _leg_moves(seen: Survey) -> list[Choice]:
+    """Legs that hang, or that share a lump without a slit between them, moved to another lump."""
+    astride = _astride(seen)
+    hidden = [
+        finding
+        for finding in seen.rest
+        if finding.code in ("leg-out", "leg-in-insulator", "legs-in-one-lump")
+        and not {*finding.parts} & {*LEADS, *astride}
+    ]
+    return move_choices(seen.board, seen.placing, hidden, ())[:MOST_MOVED]
+
+
+def _astride(seen: Survey) -> list[str]:
+    """LEDs with both legs in one lump, but a slit or a wall between them: a short may be what joins them."""
+    board, found = seen.board, []
+    for led, (a, b) in led_spots(board.sculpture, seen.placing).items():
+        if a is None or b is None or board.lump_at(a) != board.lump_at(b):
+            continue
+        if stands_astride(board.sculpture, board.lumps[board.home[a]], a, b):
+            found.append(led)
+    return found
 
 
 def _after(seen: Survey, choice: Choice) -> Survey:
