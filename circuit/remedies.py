@@ -69,6 +69,11 @@ class Plan:
         """All steps in order."""
         return (*self.base.cuts, *(step for choice in self.chosen for step in choice.steps))
 
+    @property
+    def doing(self) -> frozenset[object]:
+        """What is done, whatever the spot in a lump: two plans that differ only there are one to a reader."""
+        return frozenset((step.action, step.parts, step.at, step.to, step.line) for step in self.steps)
+
     @cached_property
     def lit(self) -> int:
         """How many LEDs shine for sure; with both legs in one lump one only glows by what the dough drags."""
@@ -133,13 +138,15 @@ def _best(safe: Sequence[Plan], now: Outcome) -> list[Plan]:
     """The best plans that also keep their promise when they are carried out by hand."""
     best: list[Plan] = []
     short_of: list[Plan] = []
+    offered: set[frozenset[object]] = set()
     for plan in sorted(safe, key=lambda plan: plan.key):
         if len(best) == MOST_REMEDIES:
             break
-        if _useful(plan, now) and not _wasteful(plan, safe):
+        if plan.doing not in offered and _useful(plan, now) and not _wasteful(plan, safe):
             done = plan.by_hand
             if done.lit >= plan.lit and not _hazard(now, done):
                 best.append(done)
+                offered.add(plan.doing)
             elif not burning(now, done) and (plan.base.parts_a_short or not _shorted(done)):
                 short_of.append(done)
     # A short is cut even where a straight cut does not part or light all that it should.
