@@ -102,7 +102,7 @@ def lead_past_choices(board: Board, placing: Placing, leds: Sequence[str]) -> li
             lump, goal = _lump_at(board, placing[lead]), placing[leg]
             if lump is None or goal is None or lump != _lump_at(board, goal):
                 continue
-            spot = landings.near(lump, goal)
+            spot = landings.near(lump, goal, lead)
             if spot is not None:
                 found.append(Choice((_move(board, lead, lump, spot),), move=((lead, spot),)))
     return found
@@ -112,7 +112,7 @@ def _anywhere(board: Board, placing: Placing, name: str, landings: "Landings") -
     here = _lump_at(board, placing[name])
     at = board.sculpture.entries[name].at
     for lump in _goals(board):
-        spot = None if lump == here else landings.near(lump, at)
+        spot = None if lump == here else landings.near(lump, at, name)
         if spot is not None and _reaches(board, placing, name, spot):
             yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
 
@@ -143,9 +143,9 @@ def dimmer_choices(board: Board, placing: Placing, leds: Sequence[str]) -> Itera
             lump, away = _lump_at(board, here), placing[lead]
             if here is None or other is None or lump is None or away is None:
                 continue
-            spot = landings.far(lump, here, away, other)
+            name = f"{led}.{leg}"
+            spot = landings.far(lump, name, away, other)
             if spot is not None:
-                name = f"{led}.{leg}"
                 yield Choice((_move(board, name, lump, spot),), move=((name, spot),))
 
 
@@ -210,7 +210,7 @@ def _onto_pair(
         here = placing[name]
         if here is not None and _lump_at(board, here) == lump:
             return here
-        spot = landings.near(lump, near, taken)
+        spot = landings.near(lump, near, name, taken)
         if spot is not None:
             taken.append(spot)
             moves.append((name, lump, spot))
@@ -236,31 +236,32 @@ class Landings:
 
     def __init__(self, board: Board, placing: Placing) -> None:
         self._board = board
-        now = [entry.at for entry in board.sculpture.entries.values()]
-        self._standing = dict.fromkeys([*now, *filter(None, placing.values())])
+        now = [(name, entry.at) for name, entry in board.sculpture.entries.items()]
+        self._standing = dict.fromkeys([*now, *placing.items()])
         self._inside: dict[tuple[str, float], NDArray[np.float64]] = {}
 
-    def near(self, lump_id: str, at: Point, taken: Sequence[Point] = ()) -> Point | None:
-        """The best spot [mm] of a lump near `at`, None when the lump has no room."""
-        found = self._free(lump_id, at, taken)
+    def near(self, lump_id: str, at: Point, name: str, taken: Sequence[Point] = ()) -> Point | None:
+        """The best spot [mm] of a lump near `at` for this leg or lead, None when the lump has no room."""
+        found = self._free(lump_id, name, taken)
         if not len(found):
             return None
         return _point(found[np.argmin(np.hypot(*(found - at).T))])
 
-    def far(self, lump_id: str, at: Point, away: Point, other: Point) -> Point | None:
-        """The spot of a lump farthest from `away` that an LED with its other leg at `other` reaches."""
-        found = self._free(lump_id, at, ())
+    def far(self, lump_id: str, name: str, away: Point, other: Point) -> Point | None:
+        """The spot farthest from `away` that a leg of an LED reaches with its other leg at `other`."""
+        found = self._free(lump_id, name, ())
         found = found[np.hypot(*(found - other).T) <= LED_SPAN_MM]
         if not len(found):
             return None
         return _point(found[np.argmax(np.hypot(*(found - away).T))])
 
-    def _free(self, lump_id: str, at: Point, taken: Sequence[Point]) -> NDArray[np.float64]:
-        """Spots (n, 2) of a lump that are clear of all entries but the one at `at`, and of what is taken.
+    def _free(self, lump_id: str, name: str, taken: Sequence[Point]) -> NDArray[np.float64]:
+        """Spots (n, 2) of a lump that are clear of all entries but this one, and of what is taken.
 
         Where there is no good one, a shallow or a crowded one has to do.
         """
-        others = [*(spot for spot in self._standing if spot != at), *taken]
+        standing = [spot for own, spot in self._standing if spot is not None and own != name]
+        others = dict.fromkeys([*standing, *taken])
         for depth_mm, clear_mm in ROOM_MM:
             found = self._deep(lump_id, depth_mm)
             for other in others:

@@ -5,16 +5,19 @@ The facts of the trade are common practice, no published source.
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import hypot
 
 import pytest
 
 from circuit import materials
 from circuit.board import lay_out, own_placing
+from circuit.choices import leg_choices
 from circuit.inspection import inspect
 from circuit.model import Inspection, Sculpture, Wall
 from circuit.outcome import operate
-from circuit.plans import Bench
+from circuit.plans import LEGS_APART_MM, Bench
 from circuit.remedies import Base, Plan, burning
+from circuit.survey import moved_bases, survey
 
 Draw = Callable[..., Sculpture]
 
@@ -74,6 +77,60 @@ def test_both_leads_in_one_lump_are_set_apart_without_a_cut(draw: Draw) -> None:
     assert any(finding.level == "stop" for finding in found.findings)
     assert done(found) == [("move", ("pack.minus",))]
     assert set(found.remedies[0].then.values()) == {"bright"}
+
+
+END_ROUND = "\n".join(["a" * 24] * 5 + ["#" * 21 + "a" * 3] * 2 + ["a" * 24] * 5)
+PRESSED = "\n".join(["a" * 24] * 3 + ["#" * 24] + ["b" * 24] * 3 + ["." * 21 + "b" * 3] + ["b" * 24] * 4)
+
+
+@pytest.mark.parametrize(("dough", "places", "moved"), [
+    (END_ROUND, {"P": (1, 2), "M": (3, 14), "_1": (3, 6), "q": (8, 6)}, "pack.minus"),
+    (PRESSED, {"P": (1, 2), "_1": (1, 6), "q": (1, 10), "_2": (5, 14), "w": (9, 14), "M": (10, 2)},
+     "L1.short"),
+])  # fmt: skip
+def test_what_hides_a_short_is_moved_before_the_cut(
+    draw: Draw, dough: str, places: dict[str, tuple[int, int]], moved: str
+) -> None:
+    """Both leads on one side of it; both legs of L1 in one lump, so that no light hangs between the leads."""
+    sculpture = draw(dough, entries(**places))
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    bases = moved_bases(survey(board, placing, operate(board, placing)))
+    right = [
+        base for base in bases
+        if [(step.action, step.parts) for step in base.cuts] == [("move", (moved,)), ("cut", ())]
+    ]  # fmt: skip
+    assert any("off" not in operate(base.board, base.placing).states.values() for base in right)
+
+
+def test_a_light_that_no_move_of_one_leg_helps_stands_beside_another(draw: Draw) -> None:
+    """L3 has both legs in the black lead's lump, and a row of three would starve."""
+    dough = "\n".join(["a" * 24] * 3 + ["#" * 24] + ["b" * 24] * 3 + ["." * 24] + ["c" * 24] * 4)
+    places = entries(P=(1, 2), _1=(1, 6), q=(5, 6), _2=(1, 12), w=(5, 12), M=(10, 2), _3=(9, 8), e=(9, 16))
+    sculpture = draw(dough, places, "green green green")
+    found = inspect(replace(sculpture, pack=materials.default_pack(3)))
+    assert "off" not in found.remedies[0].then.values()
+
+
+def test_what_is_added_to_a_plan_lands_clear_of_what_the_plan_moved(draw: Draw) -> None:
+    sculpture = draw(DOUGH, three(_3=(8, 20)))
+    board, placing = lay_out(sculpture), own_placing(sculpture)
+    first = next(c for c in leg_choices(board, placing, ["L3"]) if c.move[0][0] == "L3.long")
+    moved = {**placing, "L2.long": first.move[0][1]}
+    away = [
+        hypot(to[0] - at[0], to[1] - at[1])
+        for choice in leg_choices(board, moved, ["L3"])
+        for name, to in choice.move
+        for other, at in moved.items()
+        if at is not None and name.startswith("L3") and not other.startswith("L3")
+    ]
+    assert min(away) >= LEGS_APART_MM
+
+
+def test_no_plan_is_offered_twice_with_other_spots(draw: Draw) -> None:
+    """L3 hangs, and cannot light together with both others: plans are sought twice."""
+    found = inspect(draw(DOUGH, three(_1=(8, 6), q=(3, 6), _2=(8, 11), _3=(8, 20))))
+    told = [frozenset(done(found, rank)) for rank in range(len(found.remedies))]
+    assert len(told) > 1 and len(told) == len(set(told))
 
 
 def test_no_remedy_leaves_a_short_or_burns_a_light(draw: Draw) -> None:
