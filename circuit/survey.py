@@ -99,8 +99,13 @@ def _lead_moves(seen: Survey) -> list[Choice]:
 
 
 def _leg_moves(seen: Survey) -> list[Choice]:
-    """Legs that hang, or that share a lump without a slit between them, moved to another lump."""
+    """Legs that hang, or that share a lump without a slit between them, moved to another lump.
+
+    None where no light stands astride: then there is no sign of a short to be hidden.
+    """
     astride = _astride(seen)
+    if not astride:
+        return []
     hidden = [
         finding
         for finding in seen.rest
