@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -23,7 +24,9 @@ from vision.errors import VisionError
 from vision.model import Point, Scene, TableView
 from vision.raster import Floats, Mask
 
-SEARCH_MM, FINE_MM = 1.5, 0.5
+SEARCH_MM, FINE_MM = 2.5, 0.5
+MOST_OFF = 0.5
+"""So far, in radii of the larger shape, the middles may lie apart: dough came to one side (estimated)."""
 TURNS = 72
 """Starts every 5 degrees; the refinement draws from further away than that."""
 TOLD, UNTOLD = 0.06, 0.15
@@ -32,6 +35,8 @@ larger than the table), and round the scale that the areas give when one was not
 COLOUR_SHARE = 0.5
 """What a cell of the right colour counts beside one that is dough at all: from below it may differ."""
 STARTS, APART_DEG = 5, 16.0
+WORSE = 0.2
+"""A start whose score is so much below the best, once it is refined roughly, is left (estimated)."""
 RIM_POINTS, COLOUR_POINTS, FAR_MM = 300, 120, 8.0
 LEAST_COLOUR_MM2 = 30.0
 SLACK = 0.5
@@ -43,6 +48,7 @@ AS_GOOD = 0.015
 """Two answers whose scores differ by less than this cannot be told apart (estimated)."""
 
 Doubles = NDArray[np.float64]
+Loss = Literal["soft_l1", "cauchy"]
 
 
 @dataclass(frozen=True)
@@ -108,11 +114,10 @@ def register(first: Scene, second: Scene, mirrored: bool, near: Registration | N
     scales = [middle] if told else [middle * (1 + k * reach) for k in (-0.8, -0.4, 0.0, 0.4, 0.8)]
     starts = _starts(one, other, mirrored, scales) if near is None else [near]
     bounds = (middle * (1 - reach), middle * (1 + reach))
-    found = sorted(
-        (_judged(one, other, _refined(one, other, start, bounds)) for start in starts),
-        key=_score,
-        reverse=True,
-    )
+    pair = _Pair(one, other)
+    # First what draws from afar, then what leaves parts that truly changed aside.
+    rough = _refined(pair, starts, bounds, "soft_l1", 1e-4)
+    found = _refined(pair, [f for f in rough if _score(f) > _score(rough[0]) - WORSE], bounds, "cauchy", 1e-6)
     best = found[0]
     if not same_sculpture(best):
         raise VisionError(
@@ -227,8 +232,10 @@ def _placed(
 
 def _starts(one: _Shape, other: _Shape, mirrored: bool, scales: Sequence[float]) -> list[Registration]:
     """The best few ways to lay the second on the first, of distinct turns."""
-    reach = max(_radius(one), _radius(other) * max(scales))
-    n = int(fft.next_fast_len(math.ceil(4 * reach / SEARCH_MM) + 4))
+    reach = max(_radius(one), _radius(other) * max(scales)) / SEARCH_MM
+    near = np.arange(-math.ceil(MOST_OFF * reach), math.ceil(MOST_OFF * reach) + 1)
+    # So wide that over these shifts nothing that leaves on one side meets the other shape on the other.
+    n = int(fft.next_fast_len(math.ceil(2 * reach) + int(near[-1]) + 4, real=True))
     shared = [int(k) for k in np.intersect1d(one.colour, other.colour) if k]
     fixed = _planes(one, Registration(1.0, 0.0, (-one.middle[0], -one.middle[1]), False), n, shared)
     images, area = np.conj(fft.rfft2(fixed)), fixed[0].sum()
@@ -239,12 +246,12 @@ def _starts(one: _Shape, other: _Shape, mirrored: bool, scales: Sequence[float])
             x, y = bare.to_first(other.middle)
             moved = _planes(other, replace(bare, shift_mm=(-x, -y)), n, shared)
             spectra = images * fft.rfft2(moved)
-            over = fft.irfft2(spectra[0], (n, n))
-            alike = fft.irfft2(spectra[1:].sum(axis=0), (n, n))
+            over, alike = (fft.irfft2(s, (n, n))[np.ix_(near, near)]
+                           for s in (spectra[0], spectra[1:].sum(axis=0)))  # fmt: skip
             score = (over + COLOUR_SHARE * alike) / (area + moved[0].sum() - over)
             row, col = np.unravel_index(int(np.argmax(score)), score.shape)
-            off = [-(int(v) - n * (int(v) > n // 2)) * SEARCH_MM for v in (col, row)]
-            best = _placed(one, other, mirrored, scale, float(turn), (off[0], off[1]))
+            off = -float(near[col]) * SEARCH_MM, -float(near[row]) * SEARCH_MM
+            best = _placed(one, other, mirrored, scale, float(turn), off)
             found.append((float(score[row, col]), best))
     found.sort(key=lambda f: -f[0])
     out: list[Registration] = []
@@ -276,67 +283,107 @@ def _planes(shape: _Shape, placing: Registration, n: int, colours: Sequence[int]
     return np.stack([labels > 0, *(labels == k for k in colours)]).astype(np.float32)
 
 
-def _refined(one: _Shape, other: _Shape, start: Registration, bounds: tuple[float, float]) -> Registration:
-    """The start moved so that rims lie on rims."""
-    pairs = _layer_pairs(one, other)
+@dataclass(frozen=True)
+class _Rims:
+    """Rims of one shape and the distances that they meet on another, for all layers that both have.
+
+    away    (L * R, C) signed distances on the other [mm], layer under layer; R rows each
+    corner  of these [mm]
+    places  (n, 2) on the rims [mm]
+    layer   (n,) which layer each is of: 0 all dough
+    weight  (n,)
+    """
+
+    away: Floats
+    rows: int
+    corner: Point
+    places: Doubles
+    layer: NDArray[np.intp]
+    weight: Doubles
+
+    @classmethod
+    def of(cls, shape: _Shape, on: _Shape) -> "_Rims":
+        """The rims of a shape on another."""
+        fields = {label: away for label, away, _ in on.layers}
+        shared = [(label, rim) for label, _, rim in shape.layers if label in fields]
+        sizes = [len(rim) for _, rim in shared]
+        share = [1.0 if label == 0 else COLOUR_SHARE for label, _ in shared]
+        return cls(
+            np.concatenate([fields[label] for label, _ in shared]),
+            on.colour.shape[0],
+            on.corner,
+            np.concatenate([rim for _, rim in shared]),
+            np.repeat(np.arange(len(shared)), sizes),
+            np.repeat(10 * np.array(share) / np.sqrt(sizes), sizes),
+        )
+
+    def away_mm(self, matrix: Doubles) -> Doubles:
+        """Signed distances (n,) [mm of the other] where a matrix (2, 3) lays the rims on it."""
+        laid = self.places @ matrix[:, :2].T + (matrix[:, 2] - np.array(self.corner))
+        cols, rows = laid.T / FINE_MM - 0.5
+        rows = np.clip(rows, 0, self.rows - 1) + self.layer * self.rows
+        found = ndimage.map_coordinates(self.away, [rows, cols], order=1, mode="nearest")
+        return np.asarray(found, np.float64)
+
+
+@dataclass(frozen=True)
+class _Pair:
+    """Two shapes, and the rims of each on the other."""
+
+    one: _Shape
+    other: _Shape
+
+    @cached_property
+    def rims(self) -> tuple[_Rims, _Rims]:
+        """Those of the second on the first, those of the first on the second."""
+        return _Rims.of(self.other, self.one), _Rims.of(self.one, self.other)
+
+    def away_mm(self, at: Registration) -> tuple[Doubles, Doubles]:
+        """Signed distances of both rims [mm of the first]."""
+        m = at.matrix
+        back = np.linalg.inv(m[:, :2])
+        there, here = self.rims
+        return there.away_mm(m), here.away_mm(np.column_stack([back, -back @ m[:, 2]])) * at.scale
+
+
+def _refined(
+    pair: _Pair, starts: Sequence[Registration], bounds: tuple[float, float], loss: Loss, least: float
+) -> list[Registration]:
+    """The starts moved so that rims lie on rims, how well they fit, and the best first.
+
+    Each ends when a step gains less than the share `least`.
+    """
+    found = [_judged(pair, _moved(pair, start, bounds, loss, least)) for start in starts]
+    return sorted(found, key=_score, reverse=True)
+
+
+def _moved(
+    pair: _Pair, start: Registration, bounds: tuple[float, float], loss: Loss, least: float
+) -> Registration:
+    one, other = pair.one, pair.other
 
     def placing(v: Doubles) -> Registration:
         return _placed(one, other, start.mirrored, float(v[0]), float(v[1]) * 10, (float(v[2]), float(v[3])))
 
     def misfit(v: Doubles) -> Doubles:
-        return _misfit(pairs, one, other, placing(v))
+        away = zip(pair.rims, pair.away_mm(placing(v)), strict=True)
+        return np.concatenate([rims.weight * mm for rims, mm in away])
 
     x, y = start.to_first(other.middle)
     begin = np.array([start.scale, start.turn_deg / 10, x - one.middle[0], y - one.middle[1]])
     begin[0] = np.clip(begin[0], bounds[0] * 1.0001, bounds[1] * 0.9999)
     low, high = (np.array([b, begin[1] + k * 1.5, begin[2] + k * 15, begin[3] + k * 15])
                  for b, k in zip(bounds, (-1, 1), strict=True))  # fmt: skip
-    at = begin
-    # First what draws from afar, then what leaves parts that truly changed aside.
-    for loss in ("soft_l1", "cauchy"):
-        found = optimize.least_squares(
-            misfit, at, bounds=(low, high), loss=loss, f_scale=SLACK, x_scale=(0.03, 0.3, 1, 1),
-            diff_step=(1e-3, 1e-3, 1e-3, 1e-3), max_nfev=30,
-        )  # fmt: skip
-        at = np.clip(found.x, low + 1e-9, high - 1e-9)
-    return placing(at)
+    found = optimize.least_squares(
+        misfit, begin, bounds=(low, high), loss=loss, f_scale=SLACK, x_scale=(0.03, 0.3, 1, 1),
+        diff_step=(1e-3, 1e-3, 1e-3, 1e-3), max_nfev=30, ftol=least, xtol=least,
+    )  # fmt: skip
+    return placing(found.x)
 
 
-def _layer_pairs(one: _Shape, other: _Shape) -> list[tuple[float, Floats, Doubles, Floats, Doubles]]:
-    """For each layer of both: its weight, distances and rim of the first and of the second."""
-    of = {label: (away, rim) for label, away, rim in other.layers}
-    out = []
-    for label, away, rim in one.layers:
-        if label in of:
-            out.append((1.0 if label == 0 else COLOUR_SHARE, away, rim, *of[label]))
-    return out
-
-
-def _misfit(
-    pairs: Sequence[tuple[float, Floats, Doubles, Floats, Doubles]],
-    one: _Shape,
-    other: _Shape,
-    at: Registration,
-) -> Doubles:
-    """Signed distances [mm of the first] of each rim to the other, layer by layer, (n,)."""
-    m = at.matrix
-    back = np.linalg.inv(m[:, :2])
-    out = []
-    for weight, far1, rim1, far2, rim2 in pairs:
-        there = _sampled(far1, one, rim2 @ m[:, :2].T + m[:, 2])
-        here = _sampled(far2, other, (rim1 - m[:, 2]) @ back.T) * at.scale
-        out += [weight * there / math.sqrt(len(there)), weight * here / math.sqrt(len(here))]
-    return np.concatenate(out) * 10
-
-
-def _sampled(away: Floats, shape: _Shape, places: Doubles) -> Doubles:
-    cells = (places - np.array(shape.corner)) / FINE_MM - 0.5
-    found = ndimage.map_coordinates(away, [cells[:, 1], cells[:, 0]], order=1, mode="nearest")
-    return np.asarray(found, np.float64)
-
-
-def _judged(one: _Shape, other: _Shape, at: Registration) -> Registration:
+def _judged(pair: _Pair, at: Registration) -> Registration:
     """The registration with how well it fits."""
+    one, other = pair.one, pair.other
     own = np.array([[FINE_MM, 0, FINE_MM / 2], [0, FINE_MM, FINE_MM / 2], [0, 0, 1]])
     here, there = (
         own + np.array([[0, 0, s.corner[0]], [0, 0, s.corner[1]], [0, 0, 0]]) for s in (one, other)
@@ -348,10 +395,8 @@ def _judged(one: _Shape, other: _Shape, at: Registration) -> Registration:
     area = one.area_mm2 + other.area_mm2 * at.scale**2
     overlap = float(both.sum()) * FINE_MM**2
     alike = float((one.colour[both] == moved[both]).mean()) if both.any() else 0.0
-    m, (_, far1, rim1), (_, far2, rim2) = at.matrix, one.layers[0], other.layers[0]
-    there_mm = np.abs(_sampled(far1, one, rim2 @ m[:, :2].T + m[:, 2]))
-    here_mm = np.abs(_sampled(far2, other, (rim1 - m[:, 2]) @ np.linalg.inv(m[:, :2]).T)) * at.scale
-    rim = (float(there_mm.mean()) + float(here_mm.mean())) / 2
+    away = zip(pair.rims, pair.away_mm(at), strict=True)
+    rim = sum(float(np.abs(mm[rims.layer == 0]).mean()) for rims, mm in away) / 2
     return replace(at, iou=overlap / max(area - overlap, 1e-9), rim_mm=rim, alike=alike,
                    turn_deg=(at.turn_deg + 180) % 360 - 180)  # fmt: skip
 
