@@ -3,6 +3,7 @@
 Notation: places are in photo px of their own photo, unless mm is said.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -71,8 +72,12 @@ def _doubt(
     seen: NDArray[np.bool_],
 ) -> Doubt | None:
     """What speaks against a place [mm]."""
+    x, y = at[0] / scene.cell_mm, at[1] / scene.cell_mm
+    reach = math.ceil(ROUND_MM / scene.cell_mm) + 1
+    box = tuple(slice(max(0, int(v) - reach), max(0, int(v) + reach)) for v in (y, x))
+    here, there, seen = here[box], there[box], seen[box]
     rows, cols = np.ogrid[: here.shape[0], : here.shape[1]]
-    far = np.hypot(rows + 0.5 - at[1] / scene.cell_mm, cols + 0.5 - at[0] / scene.cell_mm) * scene.cell_mm
+    far = np.hypot(rows + box[0].start + 0.5 - y, cols + box[1].start + 0.5 - x) * scene.cell_mm
     near = far <= max(NEAR_MM, scene.cell_mm)
     if (here[near] == 2).any() and not (there[near] == 2).any():
         return "off-dough"

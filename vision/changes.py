@@ -123,6 +123,8 @@ def _within(part: Mask, whole: Mask, cell_mm: float) -> bool:
 
 def _chain(inside: Sequence[int], parts: Sequence[Mask]) -> list[tuple[int, int]]:
     """Each part but the first with the nearest one before it."""
+    if len(inside) < 2:
+        return []
     far = {i: cv2.distanceTransform((~parts[i]).astype(np.uint8), cv2.DIST_L2, 5) for i in inside}
     pairs = sorted(combinations(inside, 2), key=lambda p: float(far[p[0]][parts[p[1]]].min()))
     root = {i: i for i in inside}
@@ -195,13 +197,13 @@ def _walls(first: Scene, second: Scene, found: Registration, fresh: Mask) -> lis
         away, which = tree.query(at)
         grown = np.array(wall.thickness_mm) * found.scale - thick[which]
         clear = (away <= ALONG_MM) & (grown > THICKER_MM + found.rim_mm)
+        if clear.sum() < max(5, LEAST_LENGTH * len(at)):
+            continue
         cells = np.clip((at[clear] / first.cell_mm).astype(int), 0, np.array(fresh.shape[::-1]) - 1)
         near = np.zeros(fresh.shape, np.uint8)
         near[cells[:, 1], cells[:, 0]] = 1
         gained = fresh & dilated(near > 0, ALONG_MM + THICKER_MM, first.cell_mm)
-        if gained.sum() * first.cell_mm**2 < LEAST_MM2 / 2:
-            continue
-        if clear.sum() >= max(5, LEAST_LENGTH * len(at)):
+        if gained.sum() * first.cell_mm**2 >= LEAST_MM2 / 2:
             place = wall.at[int(np.argmax(np.where(clear, grown, -np.inf)))]
             out.append(Change("wall-thicker", place, (wall.piece,), float(np.median(grown[clear]))))
     return out

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.cluster.vq import vq
 
 from vision.errors import PaletteError
 from vision.model import Colour, Photo, Point, Scene, TableView
@@ -197,15 +198,11 @@ def fitted(sample: Floats, known: Floats, step: Floats) -> Floats:
 
 def nearest(planes: Floats, centres: Floats, table: Floats) -> NDArray[np.uint8]:
     """(h, w): 0 the table or no colour of these, i the i-th dough."""
-    even = planes / SPREAD
-    far = np.stack([_squared(even - c / SPREAD) for c in (*table, *centres)])
-    best = far.argmin(axis=0)
-    dough = (best >= len(table)) & (far.min(axis=0) < FAR**2)
-    return np.where(dough, best - len(table) + 1, 0).astype(np.uint8)
-
-
-def _squared(away: Floats) -> Floats:
-    return np.asarray(np.einsum("ijk,ijk->ij", away, away), np.float32)
+    colours = (np.concatenate([table, centres]) / SPREAD).astype(np.float32)
+    best, far = vq((planes / SPREAD).reshape(-1, 3), colours, check_finite=False)
+    dough = (best >= len(table)) & (far < FAR)
+    found = np.where(dough, best - len(table) + 1, 0).astype(np.uint8)
+    return np.asarray(found.reshape(planes.shape[:2]))
 
 
 def moved(planes: Floats, label: NDArray[np.uint8], centres: Floats, known: Floats) -> Floats:
