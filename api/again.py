@@ -62,9 +62,7 @@ def inspect_again(
     found = register(before.scene, there.scene, mirrored=False)
     spots = carry(_places(before.case), before.scene, there.scene, found)
     told = _case(before, there, found, spots, name, labels_only=photo is None)
-    rims = [at for piece in there.scene.pieces for at in piece.outline]
-    labelled = photo is None
-    after = inspect_case(told, None if labelled else new, new if labelled else None, on_stage, reach=rims)
+    after = inspect_case(told, None if photo is None else new, new if photo is None else None, on_stage)
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in before.case.palette]
     now = renumbered(after.scene, there.palette, palette)
     near = seen_from(found, there.scene.view, now.view)
@@ -99,7 +97,7 @@ def _seen_photo(before: Result, photo: bytes, data: bytes) -> Second:
         view, within = mat.view, mat.work_px
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in before.case.palette]
     again = find_again(old, before.scene, palette, picture, view)
-    seen = read_scene(picture, again.palette, [], view, within=within, reach=again.reach)
+    seen = read_scene(picture, again.palette, [], view, within=within)
     if not seen.pieces:
         raise PhotoError("No dough is found again in the new photo; take it again, or make a new case of it.")
     return Second(renumbered(seen, again.palette, palette), again.palette, again.doubtful, again.missing)

@@ -62,15 +62,14 @@ def _seen(
     if wish.scale is not None and wish.scale.mat:
         view, within = _mat_view(photo)
     unsure: tuple[str, ...] = ()
-    reach: tuple[Spot, ...] = ()
     if wish.palette:
         there = _tapped(wish, palette)
     elif picture is None:
         raise PhotoError("Without a photo from above the colours of the underside need taps.")
     else:
         again = find_again(picture, scene, palette, photo, view)
-        there, unsure, reach = again.palette, again.doubtful, again.reach
-    return renumbered(read_scene(photo, there, [], view, within=within, reach=reach), there, palette), unsure
+        there, unsure = again.palette, again.doubtful
+    return renumbered(read_scene(photo, there, [], view, within=within), there, palette), unsure
 
 
 def _mat_view(photo: Photo) -> tuple[TableView, tuple[Spot, ...]]:

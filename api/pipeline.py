@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from api.check_schemas import missing_part
 from api.enquiring import with_enquiry
 from api.errors import InputError
-from api.fields import Spot, Thickness
+from api.fields import Thickness
 from api.from_below import with_below
 from api.opened import opened
 from api.part_schemas import PartEntry
@@ -88,11 +88,10 @@ def inspect_case(
     *,
     flow: bool = False,
     below: bytes | None = None,
-    reach: Sequence[Spot] = (),
 ) -> Result:
     """The report of a case; with `flow` the lines along which current goes, too.
 
-    `below`: the picture that the case names as its underside. `reach`: as `read_scene` takes it.
+    `below`: the picture that the case names as its underside.
 
     Raises one of `api.errors.USER_ERRORS` with one sentence when the photo or the case is not usable.
     """
@@ -101,7 +100,7 @@ def inspect_case(
     told = read_scale(case, picture)
     warnings = _warnings(told, picture) if picture is not None and labels is None else ()
     on_stage("dough")
-    scene = _read(told, picture, labels, on_stage, reach)
+    scene = _read(told, picture, labels, on_stage)
     underside = None
     if case.underside is not None:
         scene, underside = with_below(told, picture, scene, below, on_stage)
@@ -189,9 +188,7 @@ def _warnings(told: Told, picture: Photo) -> tuple[str, ...]:
     return quality.warnings
 
 
-def _read(
-    told: Told, picture: Photo | None, labels: bytes | None, on_stage: Stage, reach: Sequence[Spot] = ()
-) -> Scene:
+def _read(told: Told, picture: Photo | None, labels: bytes | None, on_stage: Stage) -> Scene:
     case, view = told.case, told.view
     palette = [Colour(entry.name, entry.role, entry.taps) for entry in case.palette]
     marks = _marks(case)
@@ -211,7 +208,7 @@ def _read(
         return scene_from_labels(raster, palette, marks, view, on_stage, corrections)
     if picture is None or view is None:
         raise PhotoError("The case comes without its photo: send the photo with it.")
-    return read_scene(picture, palette, marks, view, on_stage, corrections, told.within, reach)
+    return read_scene(picture, palette, marks, view, on_stage, corrections, told.within)
 
 
 def _marks(case: Case) -> list[Mark]:

@@ -41,15 +41,11 @@ LEAST_APART = 1.6
 
 @dataclass(frozen=True)
 class FoundAgain:
-    """The palette for the second photo; names of doughs that are doubtful, and of those that are missing.
-
-    `reach`: two corners of a box round the sculpture [px].
-    """
+    """The palette for the second photo; names of doughs that are doubtful, and of those that are missing."""
 
     palette: tuple[Colour, ...]
     doubtful: tuple[str, ...]
     missing: tuple[str, ...]
-    reach: tuple[Point, ...]
 
 
 def find_again(
@@ -90,10 +86,7 @@ def find_again(
     far = np.stack([np.linalg.norm((planes - t) / SPREAD, axis=2) for t in table]).min(axis=0)
     at = table_places((label == 0) & (far < NEAR) & ~sculpture, cell_mm)
     colours.append(Colour("table", "table", tuple(px_of(second_view, box, p, cell_mm) for p in at)))
-    left, top, wide, high = cv2.boundingRect(sculpture.astype(np.uint8))
-    ends = ((left, top), (left + wide - 1, top + high - 1))
-    reach = tuple(px_of(second_view, box, at, cell_mm) for at in ends)
-    return FoundAgain(tuple(colours), _doubtful(doughs, known, centres, missing), tuple(missing), reach)
+    return FoundAgain(tuple(colours), _doubtful(doughs, known, centres, missing), tuple(missing))
 
 
 def _tapped(photo: Photo, view: TableView, taps: Sequence[Point]) -> Floats:

@@ -42,7 +42,6 @@ def read_scene(
     on_stage: Callable[[str], None] | None = None,
     corrections: Sequence[Correction] = (),
     within: Sequence[Point] = (),
-    reach: Sequence[Point] = (),
 ) -> Scene:
     """See the pieces, contacts and entries in a photo.
 
@@ -50,7 +49,7 @@ def read_scene(
     each begins to be known. `corrections` win over the photo.
 
     Dough that lies wholly outside of `within`, a polygon [px] such as the frame of the printed mat, is
-    left out. `reach`: places [px] that the sculpture is known to reach, so that fewer looks are needed.
+    left out.
 
     Raises:
         PaletteError: no dough, a colour without a tap, or a tap outside the photo.
@@ -61,7 +60,7 @@ def read_scene(
     check_corrections(corrections, palette, photo.width, photo.height)
     tell = on_stage or _quiet
     tell("colours")
-    seen, box = look(photo, palette, marks, view, [*places(corrections), *reach], within)
+    seen, box = look(photo, palette, marks, view, places(corrections), within)
     tell("shapes")
     if within:
         seen = _touching(seen, within)
