@@ -8,21 +8,12 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from hands_on import CHROMIUM_ARGS
 from laptop import Laptop
 from playwright.sync_api import Browser, Page, sync_playwright
 from seen_once import seen_once
 
 from api import recent
-
-ARGS = [
-    "--no-sandbox",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--disable-gpu",
-    "--disable-quic",
-]
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -53,7 +44,7 @@ def browser() -> Iterator[Browser]:
             pytest.fail("there is no chromium on the path, and CI must try the page")
         pytest.skip("there is no chromium on the path")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=ARGS)
+        browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_ARGS)
         yield browser
         browser.close()
 

@@ -14,6 +14,35 @@ import sample_images
 PHONE: dict[str, Any] = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 LAPTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 
+# Half of what a page costs: each window is given two more pages, with what an address bar would propose.
+NO_PROPOSALS = ("WebUIOmniboxPopup", "WebUIOmniboxAimPopup")
+# Of such lists the last alone holds, so what Playwright leaves out (its chromiumSwitches) is said again.
+LEFT_OUT = (
+    "AimEnabled",
+    "AvoidCorsURLLoaderRestartOnRedirect",
+    "AvoidUnnecessaryBeforeUnloadCheckSync",
+    "DestroyProfileOnBrowserClose",
+    "HttpsFirstBalancedModeAutoEnable",
+    "HttpsUpgrades",
+    "LensOverlay",
+    "MediaRouter",
+    "NetworkTimeServiceQuerying",
+    "OptimizationHints",
+    "PaintHolding",
+    "PreconnectToSearch",
+    "ThirdPartyStoragePartitioning",
+)
+CHROMIUM_ARGS = [
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-gpu",
+    "--disable-quic",
+    f"--disable-features={','.join(LEFT_OUT + NO_PROPOSALS)}",
+]
+
 PATIENCE_MS = 90_000
 """As long as a busy machine with two cores may take for an answer."""
 expect.set_options(timeout=20_000)

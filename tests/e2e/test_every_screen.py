@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from hands_on import (
+    CHROMIUM_ARGS,
     LAPTOP,
     PHONE,
     REFUSED,
@@ -179,7 +180,7 @@ def large_letters(browser: Browser, address: str, tmp_path: Path) -> Iterator[Pa
     (tmp_path / "Default").mkdir()
     (tmp_path / "Default" / "Preferences").write_text(json.dumps(wish))
     context = browser.browser_type.launch_persistent_context(
-        tmp_path, executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"], **PHONE
+        tmp_path, executable_path=shutil.which("chromium"), args=CHROMIUM_ARGS, **PHONE
     )
     with watched(context, address):
         yield opened(context, address)
