@@ -5,7 +5,6 @@
 
 import json
 import math
-from functools import cache
 
 import cv2
 import pytest
@@ -15,8 +14,14 @@ from api.schemas import Case, Report
 from sample_images import names, sample_path
 
 
-@cache
+@pytest.fixture(scope="module", params=names())
+def name(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture(scope="module")
 def result(name: str) -> Result:
+    """All tests of a sample stand together, so that it is inspected but once, whichever process has them."""
     case = Case.model_validate_json(sample_path(f"{name}.case.json").read_text())
     return inspect_case(case, sample_path(str(case.photo)).read_bytes())
 
@@ -28,10 +33,9 @@ def same_groups(found: dict[str, str | None], true: dict[str, str | None]) -> bo
     return groups(found) == groups(true)
 
 
-@pytest.mark.parametrize("name", names())
-def test_the_fault_is_found_where_it_is(name: str) -> None:
+def test_the_fault_is_found_where_it_is(name: str, result: Result) -> None:
     truth = json.loads(sample_path(f"{name}.truth.json").read_text())
-    report = result(name).report
+    report = result.report
     assert same_groups(report.entries, {k: v["lump"] for k, v in truth["entries"].items()})
     if truth["fault"] is None:
         assert not [f.code for f in report.findings if f.level != "watch"]
@@ -47,9 +51,8 @@ def test_the_fault_is_found_where_it_is(name: str) -> None:
         assert "off" not in report.remedies[0].then.values()
 
 
-@pytest.mark.parametrize("name", names())
-def test_the_report_is_the_expected_one(name: str) -> None:
-    report = result(name).report
+def test_the_report_is_the_expected_one(name: str, result: Result) -> None:
+    report = result.report
     expected = Report.model_validate_json(sample_path(f"{name}.report.json").read_text())
     assert [(f.code, f.parts) for f in report.findings] == [(f.code, f.parts) for f in expected.findings]
     assert report.entries == expected.entries
@@ -61,12 +64,11 @@ def test_the_report_is_the_expected_one(name: str) -> None:
     assert [r.then for r in first] == [r.then for r in other_first]
 
 
-@pytest.mark.parametrize("name", names())
-def test_the_labels_agree_with_the_truth(name: str) -> None:
+def test_the_labels_agree_with_the_truth(name: str, result: Result) -> None:
     """Mean intersection over union of the dough colours, LEDs and leads left out."""
     true = cv2.imread(str(sample_path(f"{name}.labels.png")), cv2.IMREAD_UNCHANGED)
     assert true is not None
-    found, seen = result(name).labels, true != 255
+    found, seen = result.labels, true != 255
     doughs = [i for i in range(1, 255) if (true == i).any()]
     shares = [
         ((found == i) & (true == i)).sum() / (((found == i) | (true == i)) & seen).sum() for i in doughs

@@ -4,7 +4,9 @@ What the faults mean is common practice, no published source.
 """
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -39,10 +41,14 @@ class Files:
     whole: NDArray[np.uint8]
 
 
+SceneOf = Callable[[int], Files]
+
+
 @pytest.fixture(scope="module")
-def scenes(tmp_path_factory: pytest.TempPathFactory) -> dict[int, Files]:
+def scene_of(tmp_path_factory: pytest.TempPathFactory) -> SceneOf:
+    """The files of a seed, made once."""
     folder = tmp_path_factory.mktemp("scenes")
-    return {seed: read(folder, make_scene(seed, folder, mm_per_px=MM_PER_PX)) for seed in SEEDS}
+    return cache(lambda seed: read(folder, make_scene(seed, folder, mm_per_px=MM_PER_PX)))
 
 
 def read(folder: Path, name: str) -> Files:
@@ -52,9 +58,10 @@ def read(folder: Path, name: str) -> Files:
     return Files(name, folder, case, truth, *(np.asarray(r, np.uint8) for r in rasters))
 
 
-@pytest.fixture(params=SEEDS)
-def scene(request: pytest.FixtureRequest, scenes: dict[int, Files]) -> Files:
-    return scenes[request.param]
+@pytest.fixture(scope="module", params=SEEDS)
+def scene(request: pytest.FixtureRequest, scene_of: SceneOf) -> Files:
+    """All tests of a seed stand together: one process makes it."""
+    return scene_of(request.param)
 
 
 def entries_told(case: Case) -> dict[str, tuple[float, float]]:
@@ -65,16 +72,16 @@ def entries_told(case: Case) -> dict[str, tuple[float, float]]:
     return told
 
 
-def test_the_same_seed_gives_the_same_files(scenes: dict[int, Files], tmp_path: Path) -> None:
-    before = scenes[SEEDS[0]]
-    assert make_scene(SEEDS[0], tmp_path, mm_per_px=MM_PER_PX) == before.name == f"quick-{SEEDS[0]:04d}"
+@pytest.mark.parametrize("scene", SEEDS[:1], indirect=True)
+def test_the_same_seed_gives_the_same_files(scene: Files, tmp_path: Path) -> None:
+    assert make_scene(SEEDS[0], tmp_path, mm_per_px=MM_PER_PX) == scene.name == f"quick-{SEEDS[0]:04d}"
     for kind in KINDS:
-        one, other = (folder / f"{before.name}.{kind}" for folder in (tmp_path, before.folder))
+        one, other = (folder / f"{scene.name}.{kind}" for folder in (tmp_path, scene.folder))
         assert one.read_bytes() == other.read_bytes()
 
 
-def test_another_seed_gives_another_scene(scenes: dict[int, Files]) -> None:
-    one, other = (scenes[seed] for seed in SEEDS)
+def test_another_seed_gives_another_scene(scene_of: SceneOf) -> None:
+    one, other = (scene_of(seed) for seed in SEEDS)
     assert one.truth["entries"] != other.truth["entries"]
     assert one.case.palette != other.case.palette
 
@@ -151,14 +158,14 @@ def lumps_by_eye(made: Invention) -> dict[str, int]:
     return {name: int(bodies[cell_clip(at)]) for name, at in entries_of(made).items()}
 
 
-@pytest.fixture(scope="module")
-def inventions() -> dict[str, Invention]:
-    return {fault: invent(40 + i, fault) for i, fault in enumerate(FAULTS)}
+@cache
+def invention(fault: str) -> Invention:
+    return invent(40 + FAULTS.index(fault), fault)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_every_fault_is_what_it_is_called(fault: str, inventions: dict[str, Invention]) -> None:
-    made = inventions[fault]
+def test_every_fault_is_what_it_is_called(fault: str) -> None:
+    made = invention(fault)
     lump = lumps_by_eye(made)
     plus, minus = lump["pack.plus"], lump["pack.minus"]
     legs = [(lump[f"L{i}.long"], lump[f"L{i}.short"]) for i in range(1, len(made.lamps) + 1)]
@@ -184,8 +191,8 @@ def test_every_fault_is_what_it_is_called(fault: str, inventions: dict[str, Inve
 
 
 @pytest.mark.parametrize(("fault", "most_mm"), [("near-touch", 1.6), ("thin-wall", 2.6)])
-def test_what_is_near_is_near(fault: str, most_mm: float, inventions: dict[str, Invention]) -> None:
-    made = inventions[fault]
+def test_what_is_near_is_near(fault: str, most_mm: float) -> None:
+    made = invention(fault)
     conducts = np.array([False, *(d.conducts for d in made.doughs)])
     bodies, _ = label(conducts[made.labels])
     lump = lumps_by_eye(made)
@@ -193,9 +200,9 @@ def test_what_is_near_is_near(fault: str, most_mm: float, inventions: dict[str, 
     assert 1 < away[bodies == lump["pack.minus"]].min() < most_mm / CELL_MM + 1.5
 
 
-def test_a_sound_circuit_lights_and_a_short_draws_more(inventions: dict[str, Invention]) -> None:
-    sound, short = currents_A(inventions["none"]), currents_A(inventions["short-pressed-together"])
+def test_a_sound_circuit_lights_and_a_short_draws_more() -> None:
+    sound, short = currents_A(invention("none")), currents_A(invention("short-pressed-together"))
     assert all(flow > 0.5e-3 for name, flow in sound.items() if name != "pack")
     assert short["pack"] > 2 * sum(flow for name, flow in short.items() if name != "pack")
-    wrong = currents_A(inventions["led-backwards"])
+    wrong = currents_A(invention("led-backwards"))
     assert min(wrong.values()) < 1e-6

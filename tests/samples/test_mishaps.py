@@ -23,29 +23,26 @@ SEEDS = (9, 12, 15, 16)
 PX_MM = 0.25
 
 
-@pytest.fixture(scope="module")
-def made() -> Mapping[int, Mishap]:
-    return {seed: mishap(seed) for seed in SEEDS}
+@pytest.fixture(scope="module", params=SEEDS)
+def drawn(request: pytest.FixtureRequest) -> Mishap:
+    """All tests of a seed stand together, so that it is drawn but once, whichever process has them."""
+    return mishap(request.param)
 
 
 # ---------------------------------------------------------------- mishaps
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_mended_mishap_lights_and_the_mishap_does_not(seed: int, made: Mapping[int, Mishap]) -> None:
-    drawn = made[seed]
+def test_a_mended_mishap_lights_and_the_mishap_does_not(drawn: Mishap) -> None:
     leds = {led.id for led in drawn.case.leds}
     assert flows(drawn.mended, drawn.mended_raster).lit == leds
     assert flows(drawn.case, drawn.raster).lit < leds
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_mishap_has_the_faults_that_it_names(seed: int, made: Mapping[int, Mishap]) -> None:
-    drawn = made[seed]
+def test_a_mishap_has_the_faults_that_it_names(drawn: Mishap) -> None:
     at, sound = entries_of_case(drawn.case), entries_of_case(drawn.mended)
     where = {name: drawn.raster[int(y), int(x)] for name, (x, y) in at.items()}
     conducts = {i for i, e in enumerate(drawn.case.palette, start=1) if e.role == "conductive"}
-    assert drawn.kinds == kinds_of(seed)
+    assert drawn.kinds == kinds_of(drawn.seed)
     for change in drawn.changes:
         if change.kind == "leg-out":
             assert where[change.parts[0]] == 0
@@ -68,9 +65,7 @@ def test_all_kinds_come_up_alike() -> None:
     assert min(sum(kind in kinds for kinds in double) for kind in MISHAPS) >= 18
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_the_first_remedy_lights_every_led_without_a_hazard(seed: int, made: Mapping[int, Mishap]) -> None:
-    drawn = made[seed]
+def test_the_first_remedy_lights_every_led_without_a_hazard(drawn: Mishap) -> None:
     report = inspect_case(drawn.case, labels=label_png(drawn.raster)).report
     verdict = JUDGE["judge"](drawn.case, drawn.raster, report.remedies[0], drawn.now)
     assert verdict.lights_all and not verdict.hazards
