@@ -29,12 +29,12 @@ DATES = ("CreationDate", "ModDate")
 
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A server; what it has printed at its end does not tell it either, nor what lies there then."""
     served = Served(tmp_path_factory.mktemp("served"))
-    try:
-        yield served
-    finally:
-        if served.process.poll() is None:
-            served.stop()
+    yield served
+    printed = served.stop()
+    assert found_in(printed.encode()) == []
+    assert traces_on_disk(served) == []
 
 
 def test_the_photos_do_tell_it() -> None:
@@ -112,12 +112,6 @@ def test_a_workshop_brought_in_and_handed_out_tells_it_neither(served: Served) -
             assert {"Mo", "7"}.isdisjoint(about.values())
     assert served.ask.delete(workshop).status_code == 204
     assert traces_on_disk(served) == []
-
-
-def test_what_the_server_has_printed_does_not_tell_it(served: Served) -> None:
-    printed = served.stop()
-    assert found_in(printed.encode()) == []
-    assert traces_on_disk(served) == [], "nor what lies there when it has ended"
 
 
 def owl() -> Image.Image:
