@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Event
 
 import httpx2
 import pytest
@@ -63,10 +64,12 @@ def until_it_looks(client: httpx2.Client, token: str) -> None:
         time.sleep(0.02)
 
 
-def lines_of(stream: str) -> list[str]:
-    """All that is told until the server ends the stream; an end in the midst of it is an error."""
+def hear_out(stream: str, heard: Event) -> None:
+    """Notes that something is told; an end is the server's, and one in the midst of it is an error."""
     with httpx2.stream("GET", stream, timeout=60) as answer:
-        return list(answer.iter_lines())
+        for line in answer.iter_lines():
+            if line.startswith("data:"):
+                heard.set()
 
 
 def test_it_ends_calmly_and_one_alone_serves_a_folder(tmp_path: Path) -> None:
@@ -80,13 +83,15 @@ def test_it_ends_calmly_and_one_alone_serves_a_folder(tmp_path: Path) -> None:
         told = {"name": "An afternoon", "day": "2026-05-09"}
         news = f"{address}/workshops/{client.post('/workshops', json=told).json()['id']}/events"
         with ThreadPoolExecutor(4) as other:
-            watching = [other.submit(lines_of, news) for _ in range(3)]
+            heard = [Event() for _ in range(3)]
+            watching = [other.submit(hear_out, news, one) for one in heard]
+            assert all(one.wait(60) for one in heard)
             asked = other.submit(httpx2.post, f"{address}/inspections?token=one", json=case, timeout=60)
             until_it_looks(client, "one")
             server.send_signal(signal.SIGTERM)
             answer = asked.result(60)
             for one in watching:
-                assert any(line.startswith("data:") for line in one.result(20))
+                one.result(20)
         assert answer.status_code == 201 and answer.json()["report"]["pieces"]
         assert server.wait(20) == 0
         written = server.communicate()[1]
