@@ -160,10 +160,11 @@ def test_the_answer_is_drawn_for_the_box_that_is_seen(browser: Browser, address:
         # The mark of the finding lies at the end of its thread.
         found = drawn.value.request.url.split("/inspections/")[1].split("/")[0]
         report = page.request.get(f"{address}/inspections/{found}").json()["report"]
-        with page.expect_response("**/overlay.svg*") as again:
-            page.locator("#picture").focus()
+        page.locator("#picture").focus()
+        with page.expect_request("**/overlay.svg*") as again:
             page.keyboard.press("]")
-        asked = dict(pair.split("=") for pair in again.value.request.url.split("?")[1].split("&"))
+        assert again.value.response()
+        asked = dict(pair.split("=") for pair in again.value.url.split("?")[1].split("&"))
         left, top, right, bottom = (float(v) for v in asked["frame"].replace("%2C", ",").split(","))
         assert page.evaluate(TURN_DEG) == pytest.approx(180, abs=1e-6)
         stage = page.locator("#picture").bounding_box()

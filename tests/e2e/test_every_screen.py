@@ -21,7 +21,7 @@ from hands_on import (
     title,
     watched,
 )
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 SIZES = {"phone": PHONE, "laptop": LAPTOP}
 
@@ -92,6 +92,7 @@ def test_every_screen(browser: Browser, address: str, size: str, look: Look) -> 
         said = {title(page).inner_text()}
         for level in ("Ask", "Look"):
             plate(page, level).click()
+            expect(plate(page, level)).to_have_attribute("aria-pressed", "true")
             page.wait_for_selector("#picture .found .mark", state="attached")
             look(page, f"answer-{level.lower()}")
             said.add(title(page).inner_text())

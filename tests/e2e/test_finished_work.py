@@ -142,6 +142,7 @@ def test_from_an_inspection_to_the_gallery(
         expect(page.locator(".work-lights li").nth(1)).to_contain_text("off")
         another(context.request, address, workshop)
         page.reload()
+        expect(title(page)).to_have_text("Night owl")
         for step in ("ArrowRight", "ArrowRight", "ArrowLeft", "swipe"):
             before = title(page).inner_text()
             swipe(page) if step == "swipe" else page.keyboard.press(step)

@@ -305,6 +305,7 @@ def test_another_sculpture_is_not_taken_for_the_same(
         page = opened(context, laptop.address)
         open_sample(page, "Owl")
         plate(page, "Entries").tap()
+        page.wait_for_selector("body.on-entries")
         marks = page.locator("#picture .mark").count()
         plate(page, "Find the fault").tap()
         page.wait_for_selector("body.on-answer")
