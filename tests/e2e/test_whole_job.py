@@ -80,8 +80,11 @@ class Keys(Thumb):
         for axis, (less, more) in enumerate((("ArrowLeft", "ArrowRight"), ("ArrowUp", "ArrowDown"))):
             gap = round(at[axis] - self.page.evaluate(CROSS)[axis])
             key = more if gap > 0 else less
-            for _ in range(abs(gap) // 10):
-                self.page.keyboard.press(f"Shift+{key}")
+            self.page.keyboard.down("Shift")
+            for _ in range(abs(gap) // 10):  # held down, it repeats itself
+                self.page.keyboard.down(key)
+            self.page.keyboard.up(key)
+            self.page.keyboard.up("Shift")
             for _ in range(abs(gap) % 10):
                 self.page.keyboard.press(key)
         self.page.keyboard.press("Enter")
