@@ -34,7 +34,7 @@ def started(folder: Path, port: int) -> Iterator[subprocess.Popen[str]]:
         yield server
     finally:
         server.kill()
-        server.wait(20)
+        server.wait(60)
         server.communicate()
 
 
@@ -91,9 +91,9 @@ def test_it_ends_calmly_and_one_alone_serves_a_folder(tmp_path: Path) -> None:
             server.send_signal(signal.SIGTERM)
             answer = asked.result(60)
             for one in watching:
-                one.result(20)
+                one.result(60)
         assert answer.status_code == 201 and answer.json()["report"]["pieces"]
-        assert server.wait(20) == 0
+        assert server.wait(60) == 0
         written = server.communicate()[1]
     assert '"stopping"' in written and '"stopped"' in written and "Traceback" not in written
     assert (
@@ -111,7 +111,7 @@ def test_the_folder_is_free_after_a_kill(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="Another Doughsight serves"), only_server(tmp_path):
         pass
     holder.kill()
-    holder.communicate(timeout=20)
+    holder.communicate(timeout=60)
     with only_server(tmp_path):
         pass
 

@@ -37,7 +37,7 @@ class Laptop:
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [door]}, daemon=True)
         self._thread.start()
-        until = time.monotonic() + 20
+        until = time.monotonic() + 60
         while not self._server.started and time.monotonic() < until:
             time.sleep(0.05)
         assert self._server.started
@@ -45,14 +45,14 @@ class Laptop:
     def stop(self) -> None:
         self._app.state.parts.live.close()  # streams end, as `serve` has them end
         self._server.should_exit = True
-        self._thread.join(timeout=10)
+        self._thread.join(timeout=60)
         assert not self._thread.is_alive()
 
     def close(self) -> None:
         if self._thread.is_alive():
             self.stop()
         # A photo may still be looked at: the process must not end in the middle of that.
-        until = time.monotonic() + 20
+        until = time.monotonic() + 60
         while self._app.state.parts.turn.running and time.monotonic() < until:
             time.sleep(0.05)
 

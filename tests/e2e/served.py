@@ -95,6 +95,6 @@ class Served:
         self._watcher.join()
         self.ask.close()
         self.process.terminate()
-        self.process.wait(timeout=20)
+        self.process.wait(timeout=60)
         self._out.close()
         return Path(self._out.name).read_text("utf-8", "replace")
