@@ -25,7 +25,7 @@ CLEARLY = 1.6
 how bright it looks (estimated)."""
 HALF = 2.0
 """A light is as it should be when its current is no less than by this share (estimated)."""
-SOFT, ON_SOFT = 0.25, 0.12
+SOFT, ON_SOFT = 0.25, 0.08
 """How far from clear an answer is still likely, in ln of a current (estimated)."""
 LOOK_SOFT, LOOK_WRONG = 0.45, 0.02
 """The same for how a light is said to look, and how often it is told wrongly (estimated)."""

@@ -27,6 +27,8 @@ NAMED = 0.95
 """A cause this likely is named (estimated)."""
 LIKELY = 0.7
 """So likely is enough when no check is left that would tell more (estimated)."""
+SURE = 0.8
+"""Once every light is on, a cause beside another is named only if it is so likely (estimated)."""
 LEAST = 1e-4
 """Hypotheses less likely than this are let go."""
 MOST, FEW, MANY_SPOTS = 120, 20, 40
@@ -249,8 +251,10 @@ def _summed_up(
 ) -> Enquiry:
     suspects, told = _suspects(belief), tuple(answered)
     named, chance = _likeliest(belief)
-    if chance >= NAMED or (told and told[-1].answer == "all"):
+    if chance >= NAMED:
         return Enquiry(suspects, None, (), told, "named", named)
+    if told and told[-1].answer == "all":
+        return Enquiry(suspects, None, (), told, "named", _sure_of(named, belief))
     often = Counter((a.action, a.parts) for a in told)
     possible = _possible(worlds, belief, shines, MOST_CAUSES)
     possible = [check for check in possible if often[check.action, check.parts] < MOST_ASKED]
@@ -311,7 +315,11 @@ def _suspects(belief: Belief) -> tuple[Suspect, ...]:
 
 def _names(h: Hypothesis) -> frozenset[tuple[str, ...]]:
     """What a hypothesis says, as far as it matters: between which lumps a short is, a look will show."""
-    return frozenset((c.code,) if c.code == "short-underneath" else (c.code, *c.parts) for c in h.causes)
+    return frozenset(map(_name, h.causes))
+
+
+def _name(cause: Cause) -> tuple[str, ...]:
+    return (cause.code,) if cause.code == "short-underneath" else (cause.code, *cause.parts)
 
 
 def _says(belief: Belief) -> NDArray[np.intp]:
@@ -329,6 +337,22 @@ def _likeliest(belief: Belief) -> tuple[tuple[Cause, ...], float]:
         return (), 0.0
     best = max(total, key=lambda key: total[key])
     return next(h.causes for h in belief.hypotheses if _names(h) == best), total[best]
+
+
+def _sure_of(named: tuple[Cause, ...], belief: Belief) -> tuple[Cause, ...]:
+    """Those of the named causes that were there almost surely, or else the likeliest of them.
+
+    Of two that were mended one after the other, one may have been there and the other not.
+    """
+    chance = {
+        cause: sum(
+            weight
+            for h, weight in zip(belief.hypotheses, belief.weights.tolist(), strict=True)
+            if _name(cause) in _names(h)
+        )
+        for cause in named
+    }
+    return tuple(cause for cause in named if chance[cause] >= min(SURE, max(chance.values())))
 
 
 def _alike(belief: Belief, tests: Sequence[Test]) -> tuple[tuple[Cause, ...], ...]:

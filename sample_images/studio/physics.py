@@ -23,6 +23,8 @@ EMF_V, PACK_OHM, LEAD_OHM, LEG_OHM = 6.0, 1.2, 5.0, 20.0
 DROP_N, DROP_I0_A = 2.0, 8e-5
 RESISTIVITY_OHM_M = {"conductive": 0.25, "insulating": 200.0}
 LEAK_S = 1e-9
+METAL_OHM = 1e-4
+"""Of a leg or a lead itself: two whose dough is one well of metal would otherwise be one."""
 BRIGHT_A, DIM_A = 5e-3, 5e-4
 DIODES = {  # saturation current [A], ideality, series resistance [ohm]; from memory of data sheets
     "red": (1e-18, 2.0, 3.0),
@@ -109,7 +111,7 @@ def between_entries(sheet_S: Array, spots: Sequence[tuple[int, int] | None]) -> 
     lifted = inject.T @ splu(laplacian).solve(inject)
     loose = [k for k, spot in enumerate(spots) if spot is None]
     lifted[loose, loose] = 1 / LEAK_S
-    return np.asarray(np.linalg.inv(lifted))
+    return np.asarray(np.linalg.inv(lifted + METAL_OHM * np.eye(len(spots))))
 
 
 def _drop_V(current: float) -> float:

@@ -36,6 +36,7 @@ def test_the_same_sculpture_again_keeps_its_marks(
     with page_of(browser, address, **PHONE) as page:
         open_sample(page, "Owl")
         plate(page, "Entries").click()
+        page.wait_for_selector("body.on-entries")
         marks = page.locator("#picture .mark").count()
         plate(page, "Find the fault").click()
         page.wait_for_selector("body.on-answer")
@@ -222,10 +223,11 @@ def test_a_plate_held_down_while_an_answer_comes_is_still_pressed(browser: Brows
         outlined(page)
         box = plate(page, "Entries").bounding_box()
         assert box
-        with page.expect_response("**/preview"):
+        with page.expect_request("**/preview") as sent:
             page.mouse.click(*spot(page, CASE["palette"][0]["taps"][0]))
             page.mouse.move(box["x"] + 20, box["y"] + 20)
             page.mouse.down()
+        sent.value.response()
         page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done, 50)))")
         page.mouse.up()
         page.wait_for_selector("body.on-entries")
