@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, Route, expect
 
 import sample_images
 
@@ -128,6 +128,14 @@ def open_sample(page: Page, name: str, start: str = "Try a sample") -> None:
     plate(page, start).click()
     page.get_by_role("button", name=name).click()
     page.wait_for_selector("body.on-colours")
+
+
+def untold(route: Route) -> None:
+    """Answers with a sample of whose lights nothing was told."""
+    sample = route.fetch().json()
+    for led in sample["case"]["leds"]:
+        del led["seen"]
+    route.fulfill(status=201, json=sample)
 
 
 def outlined(page: Page) -> None:

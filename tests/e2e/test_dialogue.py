@@ -16,6 +16,7 @@ from hands_on import (
     plate,
     tab_to,
     title,
+    untold,
 )
 from playwright.sync_api import Browser, Locator, Page, Route, expect
 
@@ -149,13 +150,6 @@ def test_what_was_found_may_be_long_on_its_way_after_a_reload(browser: Browser, 
 @contextmanager
 def lights_asked(browser: Browser, address: str, **device: Any) -> Iterator[Page]:
     """A sample of whose lights nothing was told, and that looks as it should: what helps is to ask."""
-
-    def untold(route: Route) -> None:
-        sample = route.fetch().json()
-        for led in sample["case"]["leds"]:
-            del led["seen"]
-        route.fulfill(status=201, json=sample)
-
     with page_of(browser, address, **{**PHONE, **device}) as page:
         page.route("**/samples/snail", untold)
         open_sample(page, "Snail")

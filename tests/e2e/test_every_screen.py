@@ -19,6 +19,7 @@ from hands_on import (
     page_of,
     plate,
     title,
+    untold,
     watched,
 )
 from playwright.sync_api import Browser, Page, expect
@@ -129,10 +130,18 @@ def test_what_is_told_on_demand(browser: Browser, address: str, size: str, look:
 
 def test_a_check_by_hand(browser: Browser, address: str, size: str, look: Look) -> None:
     with page_of(browser, address, **device(size)) as page:
+        page.route("**/samples/snail", untold)
         open_sample(page, "Snail")
         outlined(page)
-        find_the_fault(page, seen="off")
-        page.wait_for_selector("body.on-check")
+        find_the_fault(page)
+        plate(page, "Check more").click()
+        expect(title(page)).to_have_text("Which lights are on?")
+        plate(page, "off").first.click()
+        for one in plate(page, "bright").all()[1:]:
+            one.click()
+        look(page, "check-lights")
+        plate(page, "Go on").click()
+        page.wait_for_selector(".checking + .answers")
         look(page, "check")
         assert "L1" in title(page).inner_text()
 
