@@ -4,8 +4,8 @@ A search over all turns by cross-correlation (every turn of the second mask agai
 by Fourier transforms) gives a few starts; each is refined on distances to the rims, as iterative
 closest points on a distance field does (A. W. Fitzgibbon, Image Vis. Comput. 21 (2003) 1145, from memory).
 
-Notation: R, C cells (rows, columns); K layers: all dough, then each colour; n places; points are (x, y)
-in mm of the grid of a scene.
+Notation: R, C cells (rows, columns); K layers: all dough, then each colour; points are (x, y) in mm of the
+grid of a scene.
 """
 
 import math
@@ -16,14 +16,14 @@ from functools import cached_property
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, ndimage, optimize
-from skimage import measure
+from scipy import fft, optimize
 
 from vision.errors import VisionError
 from vision.model import Point, Scene, TableView
-from vision.raster import Floats, Mask
+from vision.raster import Floats
+from vision.rims import COLOUR_SHARE, FINE_MM, Doubles, Pair, Shape
 
-SEARCH_MM, FINE_MM = 2.5, 0.5
+SEARCH_MM = 2.5
 MOST_OFF = 0.5
 """So far, in radii of the larger shape, the middles may lie apart: dough came to one side (estimated)."""
 TURNS = 72
@@ -31,14 +31,10 @@ TURNS = 72
 TOLD, UNTOLD = 0.06, 0.15
 """How far the scale may be off: with both scales told (a lens 300 mm above a lump of 15 mm sees it 5 %
 larger than the table), and round the scale that the areas give when one was not told."""
-COLOUR_SHARE = 0.5
-"""What a cell of the right colour counts beside one that is dough at all: from below it may differ."""
 STARTS, APART_DEG = 5, 16.0
 LIKELY = 0.75
 """A start whose score is a smaller share of the best is left. In 15 pairs of drawn sculptures whose rims were
 rippled by 2 mm and that gained or lost a spot of dough, the right one was always the best."""
-RIM_POINTS, COLOUR_POINTS, FAR_MM = 300, 120, 8.0
-LEAST_COLOUR_MM2 = 30.0
 SLACK = 0.5
 """From this residual on, about 0.9 mm of the outline, a rim counts as truly different, not as noise."""
 LEAST_IOU, MOST_RIM_MM, LEAST_ALIKE, GOOD_RIM_MM = 0.65, 2.2, 0.35, 1.3
@@ -46,8 +42,6 @@ LEAST_IOU, MOST_RIM_MM, LEAST_ALIKE, GOOD_RIM_MM = 0.65, 2.2, 0.35, 1.3
 against their rippled selves (1 mm) and 20 others: 0.8 and more, 0.9 at most, against rims 1.9 mm and more."""
 AS_GOOD = 0.015
 """Two answers whose scores differ by less than this cannot be told apart (estimated)."""
-
-Doubles = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -106,14 +100,14 @@ def register(first: Scene, second: Scene, mirrored: bool, near: Registration | N
             "The {which} photo shows no dough; take it again with the sculpture in it.",
             which=which,
         )
-    one, other = _Shape.of(first), _Shape.of(second)
+    one, other = Shape.of(first), Shape.of(second)
     told = first.view.true_scale and second.view.true_scale
     middle = 1.0 if told else math.sqrt(one.area_mm2 / other.area_mm2)
     reach = TOLD if told else UNTOLD
     scales = [middle] if told else [middle * (1 + k * reach) for k in (-0.8, -0.4, 0.0, 0.4, 0.8)]
     starts = _starts(one, other, mirrored, scales) if near is None else [near]
     bounds = (middle * (1 - reach), middle * (1 + reach))
-    pair = _Pair(one, other)
+    pair = Pair(one, other)
     found = sorted(
         (_judged(pair, _refined(pair, start, bounds)) for start in starts), key=_score, reverse=True
     )
@@ -158,70 +152,8 @@ def _cells(per_mm: float) -> Doubles:
     return np.array([[per_mm, 0, -0.5], [0, per_mm, -0.5], [0, 0, 1]])
 
 
-@dataclass(frozen=True)
-class _Shape:
-    """What is compared.
-
-    colour  (R, C) uint8 on cells of FINE_MM: 0 no dough, else the colour; a margin of table all round
-    corner  of the grid [mm]
-    layers  rims of all dough and of each colour: label (0 all dough), signed distance (R, C) mm above 0
-            inside, rim places (n, 2) mm
-    """
-
-    colour: NDArray[np.uint8]
-    corner: Point
-    layers: tuple[tuple[int, Floats, Doubles], ...]
-
-    @classmethod
-    def of(cls, scene: Scene) -> "_Shape":
-        """The shape of a scene."""
-        table = np.zeros(int(scene.grid.max(initial=0)) + 1, np.uint8)
-        for piece in scene.pieces:
-            table[piece.id] = piece.colour
-        rows, cols = np.nonzero(scene.grid)
-        box = (slice(int(rows.min()), int(rows.max()) + 1), slice(int(cols.min()), int(cols.max()) + 1))
-        part = table[scene.grid[box]]
-        size = [max(1, round(n * scene.cell_mm / FINE_MM)) for n in part.shape]
-        # A cell is what most of it is; the middle of it stands for that.
-        at = [np.minimum(((np.arange(n) + 0.5) * FINE_MM / scene.cell_mm).astype(int), m - 1)
-              for n, m in zip(size, part.shape, strict=True)]  # fmt: skip
-        margin = int(FAR_MM / FINE_MM)
-        colour = np.pad(part[np.ix_(*at)], margin)
-        corner = (box[1].start * scene.cell_mm - FAR_MM, box[0].start * scene.cell_mm - FAR_MM)
-        area = np.bincount(colour.ravel()) * FINE_MM**2
-        large = [k for k in range(1, len(area)) if area[k] >= LEAST_COLOUR_MM2]
-        layers = [_layer(0, colour > 0, corner, RIM_POINTS)]
-        layers += [_layer(k, colour == k, corner, COLOUR_POINTS) for k in large]
-        return cls(colour, corner, tuple(layers))
-
-    @property
-    def area_mm2(self) -> float:
-        """Area of all dough."""
-        return float((self.colour > 0).sum()) * FINE_MM**2
-
-    @cached_property
-    def middle(self) -> Point:
-        """The middle of all dough [mm]."""
-        rows, cols = np.nonzero(self.colour)
-        return (
-            (float(cols.mean()) + 0.5) * FINE_MM + self.corner[0],
-            (float(rows.mean()) + 0.5) * FINE_MM + self.corner[1],
-        )
-
-
-def _layer(label: int, mask: Mask, corner: Point, most: int) -> tuple[int, Floats, Doubles]:
-    inside, outside = (cv2.distanceTransform(m.astype(np.uint8), cv2.DIST_L2, 5) for m in (mask, ~mask))
-    # Half a cell less on either side: the rim runs between cells.
-    away = np.where(mask, inside - 0.5, 0.5 - outside) * FINE_MM
-    lines = measure.find_contours(mask.astype(np.float32), 0.5)  # type: ignore[no-untyped-call]
-    rim = np.concatenate([line[:, ::-1] for line in lines])
-    rim = rim[:: max(1, len(rim) // most)]
-    places = (rim + 0.5) * FINE_MM + np.array(corner)
-    return label, np.clip(away, -FAR_MM, FAR_MM).astype(np.float32), np.asarray(places, np.float64)
-
-
 def _placed(
-    one: _Shape, other: _Shape, mirrored: bool, scale: float, turn_deg: float, off: Point
+    one: Shape, other: Shape, mirrored: bool, scale: float, turn_deg: float, off: Point
 ) -> Registration:
     """The registration that puts the middle of the second `off` mm beside that of the first."""
     bare = Registration(scale, turn_deg, (0.0, 0.0), mirrored)
@@ -229,9 +161,9 @@ def _placed(
     return replace(bare, shift_mm=(one.middle[0] + off[0] - x, one.middle[1] + off[1] - y))
 
 
-def _starts(one: _Shape, other: _Shape, mirrored: bool, scales: Sequence[float]) -> list[Registration]:
+def _starts(one: Shape, other: Shape, mirrored: bool, scales: Sequence[float]) -> list[Registration]:
     """The best few ways to lay the second on the first, of distinct turns."""
-    reach = max(_radius(one), _radius(other) * max(scales)) / SEARCH_MM
+    reach = max(one.radius_mm, other.radius_mm * max(scales)) / SEARCH_MM
     near = np.arange(-math.ceil(MOST_OFF * reach), math.ceil(MOST_OFF * reach) + 1)
     # So wide that over these shifts nothing that leaves on one side meets the other shape on the other.
     n = int(fft.next_fast_len(math.ceil(2 * reach) + int(near[-1]) + 4, real=True))
@@ -267,12 +199,7 @@ def _turned(a: Registration, b: Registration) -> float:
     return abs((a.turn_deg - b.turn_deg + 180) % 360 - 180)
 
 
-def _radius(shape: _Shape) -> float:
-    rim = shape.layers[0][2]
-    return float(np.hypot(*(rim - np.array(shape.middle)).T).max())
-
-
-def _planes(shape: _Shape, placing: Registration, n: int, colours: Sequence[int]) -> Floats:
+def _planes(shape: Shape, placing: Registration, n: int, colours: Sequence[int]) -> Floats:
     """(K, n, n): all dough, then each of these colours, on cells of SEARCH_MM round the middle."""
     cell = np.array([[1 / SEARCH_MM, 0, n / 2], [0, 1 / SEARCH_MM, n / 2], [0, 0, 1]])
     own = np.array([[FINE_MM, 0, FINE_MM / 2 + shape.corner[0]], [0, FINE_MM, FINE_MM / 2 + shape.corner[1]],
@@ -282,70 +209,7 @@ def _planes(shape: _Shape, placing: Registration, n: int, colours: Sequence[int]
     return np.stack([labels > 0, *(labels == k for k in colours)]).astype(np.float32)
 
 
-@dataclass(frozen=True)
-class _Rims:
-    """Rims of one shape and the distances that they meet on another, for all layers that both have.
-
-    away    (L * R, C) signed distances on the other [mm], layer under layer; R rows each
-    corner  of these [mm]
-    places  (n, 2) on the rims [mm]
-    layer   (n,) which layer each is of: 0 all dough
-    weight  (n,)
-    """
-
-    away: Floats
-    rows: int
-    corner: Point
-    places: Doubles
-    layer: NDArray[np.intp]
-    weight: Doubles
-
-    @classmethod
-    def of(cls, shape: _Shape, on: _Shape) -> "_Rims":
-        """The rims of a shape on another."""
-        fields = {label: away for label, away, _ in on.layers}
-        shared = [(label, rim) for label, _, rim in shape.layers if label in fields]
-        sizes = [len(rim) for _, rim in shared]
-        share = [1.0 if label == 0 else COLOUR_SHARE for label, _ in shared]
-        return cls(
-            np.concatenate([fields[label] for label, _ in shared]),
-            on.colour.shape[0],
-            on.corner,
-            np.concatenate([rim for _, rim in shared]),
-            np.repeat(np.arange(len(shared)), sizes),
-            np.repeat(10 * np.array(share) / np.sqrt(sizes), sizes),
-        )
-
-    def away_mm(self, matrix: Doubles) -> Doubles:
-        """Signed distances (n,) [mm of the other] where a matrix (2, 3) lays the rims on it."""
-        laid = self.places @ matrix[:, :2].T + (matrix[:, 2] - np.array(self.corner))
-        cols, rows = laid.T / FINE_MM - 0.5
-        rows = np.clip(rows, 0, self.rows - 1) + self.layer * self.rows
-        found = ndimage.map_coordinates(self.away, [rows, cols], order=1, mode="nearest")
-        return np.asarray(found, np.float64)
-
-
-@dataclass(frozen=True)
-class _Pair:
-    """Two shapes, and the rims of each on the other."""
-
-    one: _Shape
-    other: _Shape
-
-    @cached_property
-    def rims(self) -> tuple[_Rims, _Rims]:
-        """Those of the second on the first, those of the first on the second."""
-        return _Rims.of(self.other, self.one), _Rims.of(self.one, self.other)
-
-    def away_mm(self, at: Registration) -> tuple[Doubles, Doubles]:
-        """Signed distances of both rims [mm of the first]."""
-        m = at.matrix
-        back = np.linalg.inv(m[:, :2])
-        there, here = self.rims
-        return there.away_mm(m), here.away_mm(np.column_stack([back, -back @ m[:, 2]])) * at.scale
-
-
-def _refined(pair: _Pair, start: Registration, bounds: tuple[float, float]) -> Registration:
+def _refined(pair: Pair, start: Registration, bounds: tuple[float, float]) -> Registration:
     """The start moved so that rims lie on rims."""
     one, other = pair.one, pair.other
 
@@ -353,7 +217,8 @@ def _refined(pair: _Pair, start: Registration, bounds: tuple[float, float]) -> R
         return _placed(one, other, start.mirrored, float(v[0]), float(v[1]) * 10, (float(v[2]), float(v[3])))
 
     def misfit(v: Doubles) -> Doubles:
-        away = zip(pair.rims, pair.away_mm(placing(v)), strict=True)
+        where = placing(v)
+        away = zip(pair.rims, pair.away_mm(where.matrix, where.scale), strict=True)
         return np.concatenate([rims.weight * mm for rims, mm in away])
 
     x, y = start.to_first(other.middle)
@@ -372,7 +237,7 @@ def _refined(pair: _Pair, start: Registration, bounds: tuple[float, float]) -> R
     return placing(at)
 
 
-def _judged(pair: _Pair, at: Registration) -> Registration:
+def _judged(pair: Pair, at: Registration) -> Registration:
     """The registration with how well it fits."""
     one, other = pair.one, pair.other
     own = np.array([[FINE_MM, 0, FINE_MM / 2], [0, FINE_MM, FINE_MM / 2], [0, 0, 1]])
@@ -386,7 +251,7 @@ def _judged(pair: _Pair, at: Registration) -> Registration:
     area = one.area_mm2 + other.area_mm2 * at.scale**2
     overlap = float(both.sum()) * FINE_MM**2
     alike = float((one.colour[both] == moved[both]).mean()) if both.any() else 0.0
-    away = zip(pair.rims, pair.away_mm(at), strict=True)
+    away = zip(pair.rims, pair.away_mm(at.matrix, at.scale), strict=True)
     rim = sum(float(np.abs(mm[rims.layer == 0]).mean()) for rims, mm in away) / 2
     return replace(at, iou=overlap / max(area - overlap, 1e-9), rim_mm=rim, alike=alike,
                    turn_deg=(at.turn_deg + 180) % 360 - 180)  # fmt: skip
@@ -396,7 +261,7 @@ def _score(found: Registration) -> float:
     return found.iou + COLOUR_SHARE * found.alike * found.iou
 
 
-def _rival(best: Registration, found: Registration, other: _Shape) -> bool:
+def _rival(best: Registration, found: Registration, other: Shape) -> bool:
     """Whether another answer is as good, and truly another."""
     a, b = best.to_first(other.middle), found.to_first(other.middle)
     apart = _turned(best, found) > APART_DEG / 2 or math.dist(a, b) > 4
