@@ -16,7 +16,7 @@ ARENAS = 2
 APART_BYTES = 2_000_000
 """Arrays above that get memory of their own from the system, and give it back at once. At 1 MB that took a
 tenth more time for a photo, at 4 MB half as much memory more (measured on the samples)."""
-SPARE_BYTES = 128_000_000
+SPARE_BYTES = 64_000_000
 """So much may lie ready; with less, the same pages go to and fro all the time."""
 PAUSE_S = 1.0
 """At the most once in this time: it takes 20 ms of a photo's second, but three times as long as a what-if."""
